@@ -1,0 +1,1 @@
+"""The wearer: anatomy, control, circulation, work, breath, surface."""

@@ -162,7 +162,7 @@ def basal_metabolism(person: Person) -> FloatArray:
     height, mass, age = person.height, person.mass, person.age
     man = 88.362 + 13.397 * mass + 500.3 * height - 5.677 * age
     woman = 447.593 + 9.247 * mass + 479.9 * height - 4.330 * age
-    return 0.048 * np.where(person.female, woman, man)
+    return np.asarray(0.048 * np.where(person.female, woman, man))
 
 
 def nonshivering_limit(person: Person) -> FloatArray:
@@ -170,7 +170,7 @@ def nonshivering_limit(person: Person) -> FloatArray:
     body_mass_index = person.mass / person.height**2
     step = np.searchsorted(BROWN_FAT_AGES, person.age, side="right")
     active = 10 ** (2.7708 - 0.10502 * body_mass_index) * BROWN_FAT_ACTIVITY[step]
-    return 1.80 * active * BROWN_FAT_INCIDENCE[step] + 2.43 + 5.62
+    return np.asarray(1.80 * active * BROWN_FAT_INCIDENCE[step] + 2.43 + 5.62)
 
 
 def flow_ratio(person: Person) -> FloatArray:

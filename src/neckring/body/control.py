@@ -171,7 +171,11 @@ def respond(
             whole[SKIN_FLOW_TOTAL + j] += flow
             here[SATURATION + j] = saturation_pressure(here[SKIN + j])
         for j in range(lanes):
-            work = spell[METABOLIC_RATE + j] - traits[BASAL_METABOLISM + j]
+            # Below the basal rate (deep rest, measured) the basal heat is scaled; muscles never
+            # cool.
+            basal = traits[BASAL_METABOLISM + j]
+            rested = min(spell[METABOLIC_RATE + j] / basal, 1.0)
+            work = max(spell[METABOLIC_RATE + j] - basal, 0.0)
             # Work against gravity leaves the body as height, not as heat; descending returns it.
             heat = mine[WORK_SHARE + j] * (work - spell[EXTERNAL_WORK + j])
             effort = mine[WORK_SHARE + j] * work + mine[SHIVER_SHARE + j] * whole[SHIVER + j]
@@ -180,10 +184,12 @@ def respond(
             # Head and pelvis have a muscle layer of their own; elsewhere muscle is in the core.
             layered = 1.0 if mine[BASE_FLOW_MUSCLE + j] > 0.0 else 0.0
             nonshiver = mine[NONSHIVER_SHARE + j] * whole[NONSHIVER + j]
-            here[HEAT_CORE + j] = mine[BASE_HEAT_CORE + j] + (1.0 - layered) * heat + nonshiver
-            here[HEAT_MUSCLE + j] = mine[BASE_HEAT_MUSCLE + j] + layered * heat
-            here[HEAT_FAT + j] = mine[BASE_HEAT_FAT + j]
-            here[HEAT_SKIN + j] = mine[BASE_HEAT_SKIN + j]
+            here[HEAT_CORE + j] = (
+                rested * mine[BASE_HEAT_CORE + j] + (1.0 - layered) * heat + nonshiver
+            )
+            here[HEAT_MUSCLE + j] = rested * mine[BASE_HEAT_MUSCLE + j] + layered * heat
+            here[HEAT_FAT + j] = rested * mine[BASE_HEAT_FAT + j]
+            here[HEAT_SKIN + j] = rested * mine[BASE_HEAT_SKIN + j]
             here[FLOW_CORE + j] = mine[BASE_FLOW_CORE + j] + (1.0 - layered) * extra_flow
             here[FLOW_MUSCLE + j] = mine[BASE_FLOW_MUSCLE + j] + layered * extra_flow
             here[FLOW_FAT + j] = mine[BASE_FLOW_FAT + j]

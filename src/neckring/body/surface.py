@@ -3,9 +3,10 @@
 Used where no suit encloses a segment: the head with the helmet off, and the checks of the bare body
 against the published model.
 
-Source: local coefficients Ichihara et al. 1997 (doi 10.3130/aija.62.45_5) and Kurazumi et al. 2008
-    (doi 10.20718/jjpa.13.1_17), fitted to the two-node model's whole-body values as in Takahashi
-    et al. 2021 (Energy and Buildings 231:110575); clothing area and permeation as there.
+Source: local coefficients Ichihara et al. 1997 (doi 10.3130/aija.62.45_5), fitted to the two-node
+    model's whole-body values as in Takahashi et al. 2021 (Energy and Buildings 231:110575);
+    clothing area and permeation as there. The lying body of that paper is not offered: nobody lies
+    in a suit by plan.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 from neckring.body.anatomy import AREA, _body
 
 FloatArray = NDArray[np.float64]
-Posture = Literal["standing", "sitting", "lying"]
+Posture = Literal["standing", "sitting"]
 
 # Insulation of one clo [m2 K/W]; Gagge, Burton and Bazett 1941.
 CLO = 0.155
@@ -28,44 +29,28 @@ LEWIS_RATIO = 16.5e-3
 PERMEATION = 0.45
 STILL_AIR = 0.2
 REFERENCE_PRESSURE = 101330.0
-# Skin temperature at which the lying body's natural convection is taken [degC]; assumed.
-LYING_SKIN = 34.0
 
 NATURAL = {
     "standing": _body([4.48, 4.48, 2.97, 2.91, 2.85], [3.61, 3.55, 3.67], [2.80, 2.04, 2.04]),
     "sitting": _body([4.75, 4.75, 3.12, 2.48, 1.84], [3.76, 3.62, 2.06], [2.98, 2.98, 2.62]),
 }
-LYING_FACTOR = _body(
-    [1.105, 1.105, 1.211, 1.211, 1.211], [0.913, 2.081, 2.178], [0.945, 0.385, 0.200]
-)
-LYING_EXPONENT = _body(
-    [0.345, 0.345, 0.046, 0.046, 0.046], [0.373, 0.850, 0.297], [0.447, 0.580, 0.966]
-)
 FORCED_FACTOR = _body([15.0, 15.0, 11.0, 17.0, 13.0], [17.0, 17.0, 20.0], [14.0, 15.8, 15.1])
 FORCED_EXPONENT = _body([0.62, 0.62, 0.67, 0.49, 0.60], [0.59, 0.61, 0.60], [0.61, 0.74, 0.62])
 RADIATIVE = {
     "standing": _body([4.89, 4.89, 4.32, 4.09, 4.32], [4.55, 4.43, 4.21], [4.77, 5.34, 6.14]),
     "sitting": _body([4.96, 4.96, 3.99, 4.64, 4.21], [4.96, 4.21, 4.74], [4.10, 4.74, 6.36]),
-    "lying": _body([5.475, 5.475, 3.463, 3.463, 3.463], [4.249, 4.835, 4.119], [4.440, 5.547, 6.085]),
 }
 
 
-def convective_coefficient(
-    posture: Posture, air_speed: ArrayLike, air_temperature: ArrayLike
-) -> FloatArray:
+def convective_coefficient(posture: Posture, air_speed: ArrayLike) -> FloatArray:
     """Convective coefficient of each segment [W/(m2 K)], shape (17, members).
 
     Args:
         posture: How the body is held.
         air_speed: [m/s], shape (members,).
-        air_temperature: [degC], shape (members,); matters lying only.
     """
     speed = np.atleast_1d(np.asarray(air_speed, dtype=np.float64))
-    air = np.atleast_1d(np.asarray(air_temperature, dtype=np.float64))
-    if posture == "lying":
-        natural = LYING_FACTOR[:, None] * np.abs(air - LYING_SKIN) ** LYING_EXPONENT[:, None]
-    else:
-        natural = NATURAL[posture][:, None] * np.ones_like(speed)
+    natural = NATURAL[posture][:, None] * np.ones_like(speed)
     forced = FORCED_FACTOR[:, None] * speed ** FORCED_EXPONENT[:, None]
     local = np.where(speed < STILL_AIR, natural, forced)
     whole = np.maximum(3.0, 8.600001 * speed**0.53)

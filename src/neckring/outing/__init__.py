@@ -1,0 +1,1 @@
+"""Body and suit through time: scenario, kernel, limits, plan."""

@@ -111,9 +111,7 @@ class Schedule:
         return Schedule(self.spells, self.around, np.asarray(steps, dtype=np.int64))
 
 
-def new_batch(
-    members: int, upstream: IntArray = NO_UPSTREAM, order: IntArray = ANY_ORDER
-) -> Batch:
+def new_batch(members: int, upstream: IntArray = NO_UPSTREAM, order: IntArray = ANY_ORDER) -> Batch:
     """An empty batch, all zero."""
     blocks = blocks_of(members)
     return Batch(

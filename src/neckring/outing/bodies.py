@@ -15,6 +15,7 @@ from neckring.body import anatomy, surface
 from neckring.body.comfort import neutral_temperature
 from neckring.constants import CARBON_DIOXIDE_IN_AIR, OXYGEN_IN_AIR, STANDARD_PRESSURE
 from neckring.outing.batch import Batch, Rows, advance, fill, new_batch, new_schedule, row
+from neckring.suit.moist_air import vapour_pressure
 
 FloatArray = NDArray[np.float64]
 
@@ -60,9 +61,9 @@ def humid_ratio(temperature: FloatArray, humidity: FloatArray, pressure: FloatAr
         humidity: Relative humidity, 0..1.
         pressure: [Pa]
 
-    Source: saturation as in the kernel (Antoine's equation, Takahashi et al. 2021).
+    Source: saturation of ASHRAE Fundamentals 2017, within 0.1 % of the kernel's.
     """
-    vapour = humidity * 1000.0 * np.exp(16.6536 - 4030.183 / (np.asarray(temperature) + 235.0))
+    vapour = np.asarray(vapour_pressure(temperature, humidity))
     return np.asarray(vapour / (pressure - vapour))
 
 
@@ -83,6 +84,7 @@ def no_suit() -> Rows:
         "CO2_PER_WATT": np.full(1, 1e-9),
         "O2_PER_WATT": np.full(1, 1e-9),
         "HEART_CORE_SLOPE": off,
+        "VISOR_OUTSIDE": np.ones(1),
         "BATTERY_RESISTANCE": off,
     }
 
@@ -96,7 +98,6 @@ def bare_traits(members: int) -> Rows:
         "FACE_SHARE": one,
         "INTERNAL_MIXING": one,
         "VISOR_INSIDE": one,
-        "VISOR_OUTSIDE": one,
         "BATTERY_CAPACITY": one,
         "VOLTAGE_0": one,
         "RESTING_HEART_RATE": one,
@@ -128,7 +129,7 @@ def bare_surroundings(
     """
     area = anatomy.AREA[:, None] / anatomy.REFERENCE_AREA
     area = area * anatomy.surface_area(person.height, person.mass)
-    convective = surface.convective_coefficient(posture, speed, air)
+    convective = surface.convective_coefficient(posture, speed)
     radiative = surface.radiative_coefficient(posture)[:, None]
     dry = surface.dry_conductance(convective, radiative, clo, pressure)
     return {

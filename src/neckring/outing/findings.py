@@ -177,8 +177,9 @@ class Plan:
         duration: Length of the run [s].
         verdict: "go", "shorten" or "no-go".
         sentence: The verdict in one plain sentence.
-        binding_limit: The limit that decides, or the nearest one when none is crossed.
-        longest: Time to which the run stays inside every limit [s].
+        binding_limit: The first crossed limit that ends the run, or the one that comes nearest.
+        longest: Time before the first limit that ends the run, cautions aside; its length when none
+            does [s].
         limits: All limits of the sheet.
         spells: All spells.
         trace: Column name to values, shape (samples,), SI; always has "time" [s].

@@ -156,7 +156,7 @@ def book_outside(state: Array, around: Array, whole: Array, spell: Array, lanes:
             wall = outer[WALL_OUTSIDE + j] * (spell[OUTSIDE_TEMPERATURE + j] - here[WALL + j])
             sun = outer[WALL_SUN + j]
             whole[ENERGY_IN + j] += step * (direct + wall + sun)
-            whole[ENERGY_TURNOVER + j] += step * (abs(direct) + abs(wall) + sun)
+            whole[ENERGY_TURNOVER + j] += step * (abs(direct) + abs(wall) + abs(sun))
 
 
 @compiled

@@ -1,0 +1,1 @@
+"""The kit: water, garment, reservoir, air, power, load."""

@@ -103,7 +103,7 @@ from neckring.lanes import (
     VISOR_OUTSIDE,
     VISOR_TEMPERATURE,
     WALL,
-    WALL_CONDENSING_AREA,
+    WALL_CONDENSING,
     WALL_GAS,
     WALL_MEAN,
     WATER_FLOW,
@@ -147,7 +147,7 @@ def surfaces(
         supply = running * spell[AIR_IN_WATER + j]
         whole[AIR_WATER + j] = supply + leaking * spell[OUTSIDE_WATER + j]
         inner = traits[VISOR_INSIDE + j]
-        outer = traits[VISOR_OUTSIDE + j]
+        outer = spell[VISOR_OUTSIDE + j]
         whole[VISOR_TEMPERATURE + j] = (inner * whole[HELMET_TEMPERATURE + j] + outer * outside) / (
             inner + outer
         )
@@ -200,7 +200,7 @@ def suit_water_balance(whole: Array, traits: Array, spell: Array, lanes: int) ->
         carried = from_helmet * whole[HELMET_WATER + j] + direct * whole[AIR_WATER + j]
         whole[ZONE_INFLOW + j] = stored * water + carried
         whole[ZONE_OUTFLOW + j] = stored + from_helmet + direct
-        whole[COLD_1 + j] = traits[WALL_CONDENSING_AREA + j]
+        whole[COLD_1 + j] = traits[WALL_CONDENSING + j]
         whole[COLD_1_SATURATION + j] = saturation_pressure(whole[WALL_MEAN + j])
         flowing = 1.0 if whole[WATER_FLOW + j] > 1e-9 else 0.0
         whole[COLD_2 + j] = traits[TUBE_CONDENSING + j] * flowing
@@ -403,7 +403,7 @@ def helmet_heat(
         opened = AIR_MOLAR_HEAT * spell[OPEN_HELMET + j]
         stored = AIR_MOLAR_HEAT * traits[HELMET_MOLES + j] / step
         inner = traits[VISOR_INSIDE + j]
-        outer = traits[VISOR_OUTSIDE + j]
+        outer = spell[VISOR_OUTSIDE + j]
         visor = spell[HELMET_ON + j] * inner * outer / (inner + outer)
         entering = flow * whole[AIR_TEMPERATURE + j] + opened * outside + visor * outside
         heat = stored * whole[HELMET_TEMPERATURE + j] + entering + whole[ZONE_HEAT + j]

@@ -1,0 +1,168 @@
+"""What a plan's numbers stand on: equations, constants and the station's own figures."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from neckring.outing.findings import Assumption
+from neckring.outing.scenario import Scenario
+from neckring.units import Quantity
+
+Status = Literal["published", "from memory", "assumed", "measured", "station"]
+
+# Topic, statement, source, status. Kept beside nothing else: each line names a number or equation
+# that stands in the module of its topic.
+FIXED: tuple[tuple[str, str, str, Status], ...] = (
+    (
+        "body",
+        "17 segments, 85 temperatures, controller and set points as published",
+        "Takahashi et al. 2021, Energy and Buildings 231:110575",
+        "published",
+    ),
+    (
+        "body",
+        "core temperature is the pelvis core, near what a rectal probe reads; rises are surer "
+        "than absolute values",
+        "Takahashi et al. 2021; comparison in docs/validation.md",
+        "published",
+    ),
+    (
+        "body",
+        "sweat at most 400 W/m2, acclimatised 500 W/m2",
+        "ISO 7933:2004, read in a public code",
+        "published",
+    ),
+    (
+        "body",
+        "cardiac output at most 5 L/min and 5.5 L a litre of oxygen",
+        "textbook figures",
+        "from memory",
+    ),
+    (
+        "heart rate",
+        "share of heart-rate reserve equals share of oxygen-uptake reserve",
+        "Swain 1998; Dalleck 2006 (abstracts)",
+        "published",
+    ),
+    (
+        "heart rate",
+        "rises 33 bpm a kelvin of core in light work, 17.5 and 7.5 in hard work",
+        "ISO 9886 quoted by Kampmann and Broede 2019; doi 10.1007/BF00421151",
+        "published",
+    ),
+    (
+        "heart rate",
+        "rises 3.3 bpm a percent of body mass lost as water",
+        "Montain and Coyle 1992",
+        "from memory",
+    ),
+    (
+        "work",
+        "walking with load: Looney 2022; spread from Pandolf, Santee, ACSM, Ludlow-Weyand, "
+        "Looney 2019",
+        "Looney et al. 2022, Med Sci Sports Exerc 54:646, from public transcriptions",
+        "published",
+    ),
+    (
+        "work",
+        "activities on the spot from metabolic classes",
+        "ISO 8996 and ISO 7730 tables",
+        "from memory",
+    ),
+    (
+        "breath",
+        "respiratory quotient 0.80 at rest to 1.00 in the hardest work",
+        "ISO 8996 for its use; the line between is assumed",
+        "assumed",
+    ),
+    (
+        "breath",
+        "ventilation over carbon dioxide from age, height and sex",
+        "Sun et al. 2002, Am J Respir Crit Care Med 166:1443",
+        "published",
+    ),
+    (
+        "garment",
+        "effectiveness-NTU against each skin; conductance is an input to be measured",
+        "Kays and London 1984; measured garments 10 to 35 W/K",
+        "published",
+    ),
+    (
+        "garment",
+        "the tubes' outside lies half way between water and skin for condensing",
+        "assumed",
+        "assumed",
+    ),
+    (
+        "suit wall",
+        "one node a segment inside its insulation; film to the suit's air 4 W/(m2 K)",
+        "assumed",
+        "assumed",
+    ),
+    (
+        "sun",
+        "the mean square metre of suit gets 0.4 of the level irradiance",
+        "0.25 projected area, Fanger 1970; the rest assumed",
+        "assumed",
+    ),
+    (
+        "air",
+        "helmet and suit are one well-mixed zone each; the face sees the helmet through an "
+        "effectiveness and breathes part of each breath back",
+        "form after published washout tests (Kim et al. 2020)",
+        "published",
+    ),
+    (
+        "air",
+        "where the suit leaks is not known: helmet and suit leak by their volumes",
+        "assumed",
+        "assumed",
+    ),
+    (
+        "reservoir",
+        "well mixed; melting goes with the contact of the ice that is left",
+        "contact 20 to 60 W/(K kg), from memory",
+        "from memory",
+    ),
+    (
+        "battery",
+        "constant power through resistance; rest voltage of a generic cell; cold after vendor "
+        "sheets",
+        "Chen et al. 2020, J Electrochem Soc 167:080534; Samsung SDI sheet",
+        "published",
+    ),
+    (
+        "ventilation",
+        "the greater ventilation that inspired carbon dioxide brings is not modelled",
+        "assumed",
+        "assumed",
+    ),
+)
+
+
+def _figure(topic: str, label: str, quantity: Quantity) -> Assumption:
+    return Assumption(topic, f"{label}: {quantity.text}", "station file", "station")
+
+
+def assumptions(scenario: Scenario) -> tuple[Assumption, ...]:
+    """Everything the plan of a scenario stands on."""
+    suit = scenario.suit
+    own = (
+        _figure("garment", "conductance skin to water", suit.garment.conductance),
+        _figure("reservoir", "water", suit.reservoir.water),
+        _figure("reservoir", "ice", suit.reservoir.ice),
+        _figure("reservoir", "temperature at the start", suit.reservoir.start_temperature),
+        _figure("air", "leak when no fan runs", suit.air.leak),
+        _figure("air", "helmet's free volume", suit.air.helmet_volume),
+        _figure("air", "share of fresh air that reaches the face", suit.air.face_share),
+        _figure(
+            "air",
+            "share of the suit's air that wet skin reaches",
+            suit.air.evaporation_effectiveness,
+        ),
+        _figure("work", "factor of stiff clothing", suit.bulk_factor),
+        _figure("battery", "capacity", suit.battery.capacity),
+        _figure("heart rate", "resting", scenario.wearer.resting_heart_rate),
+        _figure("heart rate", "greatest oxygen uptake", scenario.wearer.maximum_oxygen_uptake),
+    )
+    return tuple(Assumption(*line) for line in FIXED) + own

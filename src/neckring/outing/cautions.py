@@ -1,0 +1,16 @@
+"""The cautions that every page of the product carries."""
+
+from __future__ import annotations
+
+CAUTIONS = (
+    "Training suits can hurt: heat illness, carbon dioxide, falls, cold water, pinched skin, "
+    "batteries.",
+    "neckring estimates. It does not clear anyone to enter a suit.",
+    "A medical professional and the local safety and ethics bodies set and sign the limits. "
+    "Local codes stand above this page.",
+    "Any symptom stops the run, whatever the numbers say: headache, dizziness, nausea, confusion, "
+    "shivering, tingling, chest pain, short breath.",
+    "Heart rate, not core temperature, ended most published heavy-suit trials: watch it first.",
+    "When the fan stops, carbon dioxide rises within a minute or so: open the helmet first, look "
+    "for the fault afterwards.",
+)

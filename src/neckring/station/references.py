@@ -1,0 +1,211 @@
+"""What the files say of one another: codes, references, and where the wearer is at each spell."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from neckring.station.fault import Fault, listed, quoted
+from neckring.station.fields import did_you_mean
+from neckring.station.nodes import Node, Step, path_words
+from neckring.station.run import CARRIED_ON
+from neckring.station.spell_shapes import shape_faults
+from neckring.station.validation import MISSING
+
+Trees = Mapping[str, Mapping[str, Node]]
+"""Kind of file to path to tree."""
+
+
+@dataclass(frozen=True)
+class Site:
+    """Places and paths as written, whether or not all else about them is in order.
+
+    Attributes:
+        places: Codes; None when station.yaml tells none.
+        ways: Where a path leads from each place.
+        reaches: Where the umbilical reaches; None when there is no facility.
+    """
+
+    places: tuple[str, ...] | None
+    ways: dict[str, set[str]] = field(default_factory=dict)
+    reaches: tuple[str, ...] | None = None
+
+
+def reference_faults(trees: Trees) -> Iterator[Fault]:
+    """Check everything that one part of the files says of another.
+
+    Args:
+        trees: All files that could be read.
+    """
+    for kind in ("suit", "wearer", "run"):
+        yield from _codes_used_twice(kind, trees[kind])
+    station = next(iter(trees["station"].values()), None)
+    if station is not None:
+        yield from _site_faults(station)
+    site = site_of(station) if station is not None else Site(None)
+    for run in trees["run"].values():
+        for kind in ("wearer", "suit"):
+            yield from _unknown_code(run, kind, codes(trees[kind]))
+        yield from _Course(run, site).faults()
+
+
+def codes(files: Mapping[str, Node]) -> tuple[str, ...]:
+    """The codes in files of one kind."""
+    return tuple(sorted({code for node in files.values() if (code := node.text_of("code"))}))
+
+
+def site_of(station: Node) -> Site:
+    """Places and paths of a station's file."""
+    places = station.child("places")
+    ways: dict[str, set[str]] = defaultdict(set)
+    paths = station.child("paths")
+    for path in paths.items if paths else []:
+        start, end = path.text_of("from"), path.text_of("to")
+        if start and end:
+            ways[start].add(end)
+            ways[end].add(start)
+    facility = station.child("facility")
+    reaches = facility.child("reaches") if facility else None
+    return Site(
+        tuple(places.entries) if places and places.entries else None,
+        dict(ways),
+        tuple(item.text or "" for item in reaches.items) if reaches else None,
+    )
+
+
+def fault_at(
+    root: Node, path: tuple[Step, ...], accepted: str, hint: str = "", read: str = ""
+) -> Fault:
+    """A fault of the text at a path."""
+    node, spot = root.find(path)
+    said = read or (quoted(node.text or "") if node else MISSING)
+    return Fault(spot.file, spot.line, spot.column, path_words(path), said, accepted, hint)
+
+
+def _codes_used_twice(kind: str, files: Mapping[str, Node]) -> Iterator[Fault]:
+    first: dict[str, str] = {}
+    for file, node in sorted(files.items()):
+        code = node.text_of("code")
+        if code and code in first:
+            yield fault_at(
+                node, ("code",), f"a code which no other {kind} has", f"{first[code]} has it too"
+            )
+        elif code:
+            first[code] = file
+
+
+def _unknown_code(run: Node, kind: str, known: tuple[str, ...]) -> Iterator[Fault]:
+    code = run.text_of(kind)
+    if code and code not in known:
+        accepted = f"the code of a {kind} of this station: {listed(known) or 'there is none yet'}"
+        yield fault_at(run, (kind,), accepted, did_you_mean(code, known))
+
+
+def _site_faults(station: Node) -> Iterator[Fault]:
+    site = site_of(station)
+    if site.places is None:
+        return
+    paths = station.child("paths")
+    met: set[frozenset[str]] = set()
+    for i, path in enumerate(paths.items if paths else []):
+        for end in ("from", "to"):
+            yield from _unknown_place(station, ("paths", i, end), site.places)
+        both = frozenset((path.text_of("from") or "", path.text_of("to") or ""))
+        if both in met:
+            accepted = "one path between two places, walked in either direction"
+            yield fault_at(station, ("paths", i), accepted, read="a second path between them")
+        met.add(both)
+    for i, _ in enumerate(site.reaches or ()):
+        yield from _unknown_place(station, ("facility", "reaches", i), site.places)
+
+
+def _unknown_place(root: Node, path: tuple[Step, ...], places: tuple[str, ...]) -> Iterator[Fault]:
+    node, _ = root.find(path)
+    if node is not None and node.text and node.text not in places:
+        accepted = f"a place of station.yaml: {listed(places)}"
+        yield fault_at(root, path, accepted, did_you_mean(node.text, places))
+
+
+class _Course:
+    """Follows one run from spell to spell."""
+
+    def __init__(self, run: Node, site: Site) -> None:
+        self.run = run
+        self.site = site
+        self.here: str | None = None
+        self.state: dict[str, str] = {}
+
+    def faults(self) -> Iterator[Fault]:
+        outing = self.run.child("outing")
+        for i, spell in enumerate(outing.items if outing else []):
+            path: tuple[Step, ...] = ("outing", i)
+            yield from shape_faults(spell, path)
+            yield from self._moves(spell, path)
+            stated = {key: text for key in CARRIED_ON if (text := spell.text_of(key))}
+            self.state |= stated
+            yield from self._unstated(spell, path, first=i == 0)
+            yield from self._out_of_reach(spell, path)
+
+    def _moves(self, spell: Node, path: tuple[Step, ...]) -> Iterator[Fault]:
+        places = self.site.places
+        if places is not None:
+            for key in ("place", "from", "to"):
+                yield from _unknown_place(self.run, (*path, key), places)
+        start = spell.text_of("from") or spell.text_of("place")
+        end = spell.text_of("to") or spell.text_of("place")
+        yield from self._jump(path, "from" if spell.text_of("from") else "place", start)
+        if spell.text_of("from") and spell.text_of("to"):
+            yield from self._no_path(path, start or "", end or "")
+        known = places is None or end in places
+        self.here = end if known else None
+
+    def _jump(self, path: tuple[Step, ...], key: str, start: str | None) -> Iterator[Fault]:
+        known = self.site.places is None or start in self.site.places
+        if start and known and self.here and start != self.here:
+            accepted = f"{quoted(self.here)}, where the spell before ends"
+            yield fault_at(self.run, (*path, key), accepted, "a walk between them may be missing")
+
+    def _no_path(self, path: tuple[Step, ...], start: str, end: str) -> Iterator[Fault]:
+        places = self.site.places
+        if places is None or not {start, end} <= set(places):
+            return
+        ways = self.site.ways.get(start, set())
+        if end not in ways:
+            leads = listed(sorted(ways)) or "nowhere yet"
+            accepted = f"a place to which a path leads; from {start} they lead to {leads}"
+            yield fault_at(self.run, (*path, "to"), accepted, "station.yaml lists the paths")
+
+    def _unstated(self, spell: Node, path: tuple[Step, ...], first: bool) -> Iterator[Fault]:
+        needed = ["cooling", "air", "helmet"] if first else []
+        if spell.text_of("cooling") == "pack" and "valve" not in self.state:
+            needed.append("valve")
+        for key in needed:
+            if key not in spell.entries:
+                why = "the first spell states it" if first else "cooling by the pack needs it"
+                yield fault_at(self.run, (*path, key), _STATED[key], why)
+
+    def _out_of_reach(self, spell: Node, path: tuple[Step, ...]) -> Iterator[Fault]:
+        supplied = [key for key in ("cooling", "air") if self.state.get(key) == "facility"]
+        touched = [place for end in ("place", "from", "to") if (place := spell.text_of(end))]
+        reaches = self.site.reaches
+        outside = [place for place in touched if reaches is not None and place not in reaches]
+        if not supplied or self.site.places is None or (reaches is not None and not outside):
+            return
+        read = f"{listed(supplied)} from the facility"
+        if outside:
+            read = f"{read} at {outside[0]}"
+        within = listed(reaches) if reaches else "none: station.yaml has no facility"
+        stated = [key for key in supplied if key in spell.entries]
+        at = (*path, stated[0]) if stated else path
+        hint = "" if stated else "it carries on from the spell before"
+        accepted = f"facility supply only where its umbilical reaches: {within}"
+        yield fault_at(self.run, at, accepted, hint, read=read)
+
+
+_STATED = {
+    "cooling": "none, facility or pack",
+    "air": "none, facility or pack",
+    "helmet": "on or off",
+    "valve": "the valve's opening from 0 % to 100 % (in %)",
+}

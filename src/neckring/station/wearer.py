@@ -1,0 +1,36 @@
+"""wearers/*.yaml: the people who wear the suits, by code."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Literal
+
+from neckring.station.fields import Code, Complaint, Measured, Text, Word, Written, YesNo
+from neckring.units import Quantity
+
+
+class Wearer(Written):
+    """One wearer's measures; a code stands for the name."""
+
+    code: Annotated[str, Code()]
+    about: Annotated[str | None, Text()] = None
+    sex: Annotated[Literal["male", "female"], Word()]
+    age: Annotated[Quantity, Measured("age", "16 yr", "90 yr", spread=False)]
+    height: Annotated[Quantity, Measured("length", "1.2 m", "2.3 m")]
+    mass: Annotated[Quantity, Measured("mass", "30 kg", "200 kg")]
+    body_fat: Annotated[Quantity, Measured("fraction", "3 %", "60 %")]
+    resting_heart_rate: Annotated[Quantity, Measured("frequency", "30 bpm", "120 bpm")]
+    maximum_heart_rate: Annotated[Quantity | None, Measured("frequency", "100 bpm", "240 bpm")] = (
+        None
+    )
+    maximum_oxygen_uptake: Annotated[
+        Quantity, Measured("oxygen_uptake", "10 mL/kg/min", "95 mL/kg/min")
+    ]
+    acclimatised: Annotated[bool, YesNo()]
+
+    def disagreements(self) -> Iterator[Complaint]:
+        """A heart must be able to beat faster than at rest."""
+        fastest = self.maximum_heart_rate
+        if fastest and fastest.nominal <= self.resting_heart_rate.nominal:
+            above = f"a rate above the resting_heart_rate, {self.resting_heart_rate.text}"
+            yield Complaint(("maximum_heart_rate",), above)
