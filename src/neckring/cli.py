@@ -68,10 +68,12 @@ def check(folder: Path, as_json: bool) -> None:
     from neckring.station.fault import StationFaults
     from neckring.station.loading import load_station
 
+    station: LoadedStation | None = None
+    faults: tuple[Fault, ...] = ()
     try:
-        station, faults = load_station(folder), ()
+        station = load_station(folder)
     except StationFaults as found:
-        station, faults = None, found.faults
+        faults = found.faults
     warnings = station.warnings if station else ()
     if as_json:
         _print_json(faults, warnings)
@@ -149,11 +151,14 @@ def _print_lines(folder: Path, station: LoadedStation | None, faults: tuple[Faul
         return
     for warning in station.warnings:
         click.echo(f"warning: {warning}")
-    counts = {"suit": station.suits, "wearer": station.wearers, "run": station.runs}
-    words = ", ".join(
-        f"{len(found)} {kind}{'' if len(found) == 1 else 's'}" for kind, found in counts.items()
-    )
-    click.echo(f"{station.station.name}: no fault; {len(station.limits.limits)} limits, {words}")
+    counts = {
+        "limit": len(station.limits.limits),
+        "suit": len(station.suits),
+        "wearer": len(station.wearers),
+        "run": len(station.runs),
+    }
+    words = ", ".join(f"{n} {kind}{'' if n == 1 else 's'}" for kind, n in counts.items())
+    click.echo(f"{station.station.name}: no fault; {words}")
 
 
 def _write_schemas(folder: Path, texts: Mapping[str, str]) -> None:

@@ -177,7 +177,7 @@ def flow_ratio(person: Person) -> FloatArray:
     """Resting blood flow over that of the reference body (290 L/h), shape (members,)."""
     decline = FLOW_DECLINE[np.searchsorted(FLOW_AGES, person.age, side="right")]
     area = surface_area(person.height, person.mass)
-    return person.cardiac_index * 60.0 * decline * area / REFERENCE_BLOOD_FLOW
+    return np.asarray(person.cardiac_index * 60.0 * decline * area / REFERENCE_BLOOD_FLOW)
 
 
 def conductances(person: Person) -> dict[str, FloatArray]:

@@ -1,9 +1,10 @@
 """Constants fitted to measured people, where the published model is known to err.
 
 The published controller lets the core rise too much in warmth. Its sweat gain, 371 W/K over
-1.87 m2, is 0.5 mg/(cm2 min K); measured people show about twice that. Both gains were fitted to four of the
-nine series of Stolwijk and Hardy 1966 (A4, A6, B2, B4: rectal and mean skin temperature) and are
-judged on the other five in tests/validation; see docs/validation.md and docs/decisions.md.
+1.87 m2, is 0.5 mg/(cm2 min K); measured people show about twice that. Both gains were fitted to
+four of the nine series of Stolwijk and Hardy 1966 (A4, A6, B2, B4: rectal and mean skin
+temperature) and are judged on the other five in tests/validation; see docs/validation.md and
+docs/decisions.md.
 """
 
 from __future__ import annotations

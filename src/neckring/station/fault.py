@@ -65,7 +65,7 @@ def _escaped(letter: str) -> str:
     return " " if letter in "\n\t\u00a0\u2009\u202f" else f"\\u{ord(letter):04x}"
 
 
-def listed(words: Iterable[str]) -> str:
+def listed(words: Iterable[str], last: str = "or") -> str:
     """Join words for a message: "a, b or c"."""
     names = list(words)
-    return f"{', '.join(names[:-1])} or {names[-1]}" if len(names) > 1 else "".join(names)
+    return f"{', '.join(names[:-1])} {last} {names[-1]}" if len(names) > 1 else "".join(names)

@@ -185,10 +185,9 @@ class Measured(Kind):
 
     def json_schema(self, among: tuple[str, ...] = ()) -> dict[str, Any]:
         """Text, or a number when the quantity has no unit."""
-        said = {"description": self.accepted(), "examples": [self.highest]}
         if self.dimension == "number":
-            return {"type": ["number", "string"], **said}
-        return {"type": "string", "pattern": "[0-9]", **said}
+            return {"type": ["number", "string"], "description": self.accepted()}
+        return {"type": "string", "pattern": "[0-9]", "description": self.accepted()}
 
     def _refuse_spread(self, quantity: Quantity) -> None:
         if not self.spread and quantity.spread != "exact":
@@ -202,7 +201,7 @@ class Measured(Kind):
         if quantity.low < low - slack or quantity.high > high + slack:
             reach = f"{self._shown(quantity.low)} to {self._shown(quantity.high)}"
             raise UnacceptableError(
-                f"a spread that reaches from {reach}", 'write a range, as in "20..40"'
+                f"a spread that reaches from {reach}", f'write a range: "{self._within(quantity)}"'
             )
 
     def _percent_hint(self, quantity: Quantity) -> str:
@@ -210,6 +209,10 @@ class Measured(Kind):
         if self.dimension == "fraction" and self.bounds[0] <= share <= self.bounds[1]:
             return f'did you mean "{self._shown(share)}"?' if share > 0.0 else ""
         return ""
+
+    def _within(self, quantity: Quantity) -> str:
+        low, high = self.bounds
+        return f"{self._shown(max(low, quantity.low))}..{self._shown(min(high, quantity.high))}"
 
     def _shown(self, value: float) -> str:
         return format_quantity(value, self.dimension)
@@ -319,7 +322,7 @@ class Text(Kind):
         return {"type": "string", "minLength": 1, "maxLength": self.longest}
 
 
-_CODE = re.compile(r"[A-Za-z][A-Za-z0-9_-]{0,31}")
+CODE = re.compile(r"[A-Za-z][A-Za-z0-9_-]{0,31}")
 
 
 @dataclass(frozen=True)
@@ -328,9 +331,9 @@ class Code(Kind):
 
     def read(self, text: str, among: tuple[str, ...] = ()) -> str:
         """Take the code as it stands."""
-        if not _CODE.fullmatch(text):
+        if not CODE.fullmatch(text):
             better = re.sub(r"[^A-Za-z0-9_-]+", "-", text.strip())[:32]
-            raise UnacceptableError(hint=f'as in "{better}"' if _CODE.fullmatch(better) else "")
+            raise UnacceptableError(hint=f'as in "{better}"' if CODE.fullmatch(better) else "")
         return text
 
     def accepted(self, among: tuple[str, ...] = ()) -> Accepted:
@@ -339,7 +342,7 @@ class Code(Kind):
 
     def json_schema(self, among: tuple[str, ...] = ()) -> dict[str, Any]:
         """Text of that form."""
-        return {"type": "string", "pattern": f"^{_CODE.pattern}$"}
+        return {"type": "string", "pattern": f"^{CODE.pattern}$"}
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,8 @@ import difflib
 import os
 import re
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from neckring.station.fault import Fault, quoted
@@ -39,12 +40,32 @@ def file_fault(
     return FileFault(Fault(file, line, column, "file", read, accepted, hint))
 
 
-def station_files(folder: Path, faults: list[Fault]) -> Iterator[tuple[str, str]]:
+@dataclass
+class Found:
+    """What was found in a station's folder.
+
+    Attributes:
+        faults: Of files and folders as such.
+        unread: Kinds of which something could not be read, so that what refers to it cannot be
+            judged.
+    """
+
+    faults: list[Fault] = field(default_factory=list)
+    unread: set[str] = field(default_factory=set)
+
+    def cannot_read(self, kind: str, faults: Iterable[Fault]) -> None:
+        """Note that something of a kind could not be read."""
+        for fault in faults:
+            self.faults.append(fault)
+            self.unread.add(kind)
+
+
+def station_files(folder: Path, found: Found) -> Iterator[tuple[str, str]]:
     """Find the station's files.
 
     Args:
         folder: The station's folder.
-        faults: Faults found on the way are added here.
+        found: What is wrong with files and folders is added here.
 
     Yields:
         Kind ("station", "limits", "suit", "wearer" or "run") and path relative to the folder.
@@ -52,18 +73,18 @@ def station_files(folder: Path, faults: list[Fault]) -> Iterator[tuple[str, str]
     try:
         there = sorted(os.listdir(folder))
     except OSError as error:
-        faults.append(_folder_fault(folder, error))
+        found.cannot_read("station", [_folder_fault(folder, error)])
         return
     for kind, name in SINGLE_FILES.items():
         if name in there:
             yield kind, name
         else:
-            faults.append(_missing_file(name, there))
+            found.cannot_read(kind, [_missing_file(name, there)])
     for kind, name in FOLDERS.items():
         if name in there:
-            yield from ((kind, path) for path in _files_in(folder, name, faults))
+            yield from ((kind, path) for path in _files_in(folder, kind, found))
         else:
-            faults.extend(_misspelt_folder(name, there))
+            found.cannot_read(kind, _misspelt_folder(name, there))
 
 
 def read_text(folder: Path, file: str) -> str:
@@ -158,11 +179,13 @@ def _misspelt_folder(name: str, there: list[str]) -> Iterator[Fault]:
         yield Fault(near, 1, 1, "folder", quoted(near), f'a folder called "{name}"', "rename it")
 
 
-def _files_in(folder: Path, name: str, faults: list[Fault]) -> Iterator[str]:
+def _files_in(folder: Path, kind: str, found: Found) -> Iterator[str]:
+    name = FOLDERS[kind]
     try:
         there = sorted(os.listdir(folder / name))
     except OSError as error:
-        faults.append(Fault(name, 1, 1, "folder", _why(error), "a folder that can be opened"))
+        accepted = "a folder that can be opened"
+        found.cannot_read(kind, [Fault(name, 1, 1, "folder", _why(error), accepted)])
         return
     for entry in there:
         path = f"{name}/{entry}"
@@ -171,7 +194,7 @@ def _files_in(folder: Path, name: str, faults: list[Fault]) -> Iterator[str]:
         if entry.endswith(EXTENSION):
             yield path
         elif entry.lower().endswith((".yaml", ".yml")):
-            faults.append(_wrong_ending(path, entry))
+            found.cannot_read(kind, [_wrong_ending(path, entry)])
 
 
 def _wrong_ending(path: str, entry: str) -> Fault:

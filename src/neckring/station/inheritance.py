@@ -10,16 +10,20 @@ OWN = ("code", "name", "about", "extends")
 """Keys that every suit states itself."""
 
 
-def fill_suits(suits: dict[str, Node]) -> tuple[dict[str, Node], set[str], list[Fault]]:
+def fill_suits(
+    suits: dict[str, Node], all_read: bool = True
+) -> tuple[dict[str, Node], set[str], list[Fault]]:
     """Fill each suit with what it takes from the suit it extends.
 
     Args:
         suits: Tree of each file.
+        all_read: Whether every suit's file could be read; if not, one that is not there may be in
+            a file that could not.
 
     Returns:
         The filled trees; the files that could not be filled; the faults.
     """
-    filler = _Filler(suits)
+    filler = _Filler(suits, all_read)
     filled = {file: filler.filled(file) for file in suits}
     return filled, filler.unfilled, filler.faults
 
@@ -27,8 +31,9 @@ def fill_suits(suits: dict[str, Node]) -> tuple[dict[str, Node], set[str], list[
 class _Filler:
     """Fills suits one by one; holds what was found on the way."""
 
-    def __init__(self, suits: dict[str, Node]) -> None:
+    def __init__(self, suits: dict[str, Node], all_read: bool) -> None:
         self.suits = suits
+        self.all_read = all_read
         self.files: dict[str, str] = {}
         for file, node in suits.items():
             self.files.setdefault(node.text_of("code") or "", file)
@@ -55,6 +60,8 @@ class _Filler:
     ) -> None:
         file = chain[-1]
         self.unfilled.add(file)
+        if parent is None and not self.all_read:
+            return
         if parent is None:
             known = tuple(sorted(code for code in self.files if code))
             hint = did_you_mean(wanted, known)

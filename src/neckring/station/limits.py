@@ -164,7 +164,7 @@ class Limit(Written):
         return reading > limit if self.stop_if == "above" else reading < limit
 
 
-_MISSING = "nothing (the line is missing)"
+_MISSING = "nothing (the key is missing)"
 
 
 def _same(first: float, second: float) -> bool:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeAlias
 
 from neckring.station.fault import Fault, StationFaults
 from neckring.station.fields import Written
-from neckring.station.files import FileFault, read_text, station_files
+from neckring.station.files import FileFault, Found, read_text, station_files
 from neckring.station.inheritance import fill_suits
 from neckring.station.limits import LimitSheet
 from neckring.station.nodes import Node
@@ -15,7 +16,7 @@ from neckring.station.references import reference_faults
 from neckring.station.run import Run
 from neckring.station.site import Station
 from neckring.station.suit import Suit
-from neckring.station.validation import validate
+from neckring.station.validation import validate, without_missing
 from neckring.station.warnings import station_warnings
 from neckring.station.wearer import Wearer
 from neckring.station.yaml_reading import read_yaml
@@ -28,6 +29,10 @@ MODELS: dict[str, type[Written]] = {
     "run": Run,
 }
 """What each kind of file holds."""
+
+
+Trees: TypeAlias = dict[str, dict[str, Node]]
+Models: TypeAlias = dict[str, dict[str, Written]]
 
 
 @dataclass(frozen=True)
@@ -63,37 +68,44 @@ def load_station(folder: Path | str) -> LoadedStation:
     Raises:
         StationFaults: With every fault of every file.
     """
-    faults: list[Fault] = []
-    trees = _read_trees(Path(folder), faults)
-    trees["suit"], unfilled, told = fill_suits(trees["suit"])
-    faults += told
-    models: dict[str, dict[str, Written]] = {kind: {} for kind in MODELS}
-    for kind, model in MODELS.items():
-        for file, tree in trees[kind].items():
-            valid, told = validate(model, tree, whole=file not in unfilled)
-            faults += told
-            if valid is not None:
-                models[kind][file] = valid
-    faults += reference_faults(trees)
+    found = Found()
+    trees = _read_trees(Path(folder), found)
+    models, told = _validated(trees, all_suits_read="suit" not in found.unread)
+    faults = [*found.faults, *told, *reference_faults(trees, found.unread)]
     if faults:
         raise StationFaults(faults)
     return _loaded(models, trees)
 
 
-def _read_trees(folder: Path, faults: list[Fault]) -> dict[str, dict[str, Node]]:
-    trees: dict[str, dict[str, Node]] = {kind: {} for kind in MODELS}
-    for kind, file in station_files(folder, faults):
+def _read_trees(folder: Path, found: Found) -> Trees:
+    trees: Trees = {kind: {} for kind in MODELS}
+    for kind, file in station_files(folder, found):
         try:
             trees[kind][file], told = read_yaml(read_text(folder, file), file)
-            faults += told
+            found.faults += told
         except FileFault as refused:
-            faults.append(refused.fault)
+            found.cannot_read(kind, [refused.fault])
     return trees
 
 
-def _loaded(
-    models: dict[str, dict[str, Written]], trees: dict[str, dict[str, Node]]
-) -> LoadedStation:
+def _validated(trees: Trees, all_suits_read: bool) -> tuple[Models, list[Fault]]:
+    """Validate every tree; the suits' trees are filled with what they extend on the way."""
+    trees["suit"], unfilled, faults = fill_suits(trees["suit"], all_suits_read)
+    models: Models = {kind: {} for kind in MODELS}
+    for kind, model in MODELS.items():
+        told = {}
+        for file, tree in trees[kind].items():
+            valid, told[file] = validate(model, tree, whole=file not in unfilled)
+            if valid is not None:
+                models[kind][file] = valid
+        for file, own in told.items():
+            extends = "extends" in trees[kind][file].entries
+            base_at_fault = any(told[other] for other in told if other != file)
+            faults += without_missing(own) if extends and base_at_fault else own
+    return models, faults
+
+
+def _loaded(models: Models, trees: Trees) -> LoadedStation:
     (station,), (limits,) = models["station"].values(), models["limits"].values()
     assert isinstance(station, Station)
     assert isinstance(limits, LimitSheet)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Set
+from dataclasses import dataclass, field, replace
 
 from neckring.station.fault import Fault, listed, quoted
-from neckring.station.fields import did_you_mean
+from neckring.station.fields import CODE, did_you_mean
 from neckring.station.nodes import Node, Step, path_words
 from neckring.station.run import CARRIED_ON
 from neckring.station.spell_shapes import shape_faults
@@ -25,28 +25,39 @@ class Site:
         places: Codes; None when station.yaml tells none.
         ways: Where a path leads from each place.
         reaches: Where the umbilical reaches; None when there is no facility.
+        sound: Whether paths and reaches name places that are there.
     """
 
     places: tuple[str, ...] | None
     ways: dict[str, set[str]] = field(default_factory=dict)
     reaches: tuple[str, ...] | None = None
+    sound: bool = True
 
 
-def reference_faults(trees: Trees) -> Iterator[Fault]:
+def reference_faults(trees: Trees, unread: Set[str] = frozenset()) -> Iterator[Fault]:
     """Check everything that one part of the files says of another.
+
+    One fault is told once: what only follows from it is not told as well.
 
     Args:
         trees: All files that could be read.
+        unread: Kinds of which something could not be read.
     """
+    unsure = set(unread)
     for kind in ("suit", "wearer", "run"):
-        yield from _codes_used_twice(kind, trees[kind])
+        used_twice = list(_codes_used_twice(kind, trees[kind]))
+        unsure |= {kind} if used_twice else set()
+        yield from used_twice
     station = next(iter(trees["station"].values()), None)
-    if station is not None:
-        yield from _site_faults(station)
     site = site_of(station) if station is not None else Site(None)
+    if station is not None:
+        at_fault = list(_site_faults(station, site))
+        yield from at_fault
+        site = replace(site, sound=not at_fault)
     for run in trees["run"].values():
         for kind in ("wearer", "suit"):
-            yield from _unknown_code(run, kind, codes(trees[kind]))
+            if kind not in unsure:
+                yield from _unknown_code(run, kind, codes(trees[kind]))
         yield from _Course(run, site).faults()
 
 
@@ -68,10 +79,14 @@ def site_of(station: Node) -> Site:
     facility = station.child("facility")
     reaches = facility.child("reaches") if facility else None
     return Site(
-        tuple(places.entries) if places and places.entries else None,
+        tuple(places.entries) if places and _well_named(places) else None,
         dict(ways),
         tuple(item.text or "" for item in reaches.items) if reaches else None,
     )
+
+
+def _well_named(places: Node) -> bool:
+    return bool(places.entries) and all(CODE.fullmatch(code) for code in places.entries)
 
 
 def fault_at(
@@ -102,8 +117,7 @@ def _unknown_code(run: Node, kind: str, known: tuple[str, ...]) -> Iterator[Faul
         yield fault_at(run, (kind,), accepted, did_you_mean(code, known))
 
 
-def _site_faults(station: Node) -> Iterator[Fault]:
-    site = site_of(station)
+def _site_faults(station: Node, site: Site) -> Iterator[Fault]:
     if site.places is None:
         return
     paths = station.child("paths")
@@ -135,6 +149,7 @@ class _Course:
         self.site = site
         self.here: str | None = None
         self.state: dict[str, str] = {}
+        self.is_out = False
 
     def faults(self) -> Iterator[Fault]:
         outing = self.run.child("outing")
@@ -154,11 +169,13 @@ class _Course:
                 yield from _unknown_place(self.run, (*path, key), places)
         start = spell.text_of("from") or spell.text_of("place")
         end = spell.text_of("to") or spell.text_of("place")
-        yield from self._jump(path, "from" if spell.text_of("from") else "place", start)
+        jumps = list(self._jump(path, "from" if spell.text_of("from") else "place", start))
+        yield from jumps
         if spell.text_of("from") and spell.text_of("to"):
             yield from self._no_path(path, start or "", end or "")
         known = places is None or end in places
-        self.here = end if known else None
+        # After a jump it is not known which of the two spells is wrong.
+        self.here = end if known and not jumps else None
 
     def _jump(self, path: tuple[Step, ...], key: str, start: str | None) -> Iterator[Fault]:
         known = self.site.places is None or start in self.site.places
@@ -168,7 +185,7 @@ class _Course:
 
     def _no_path(self, path: tuple[Step, ...], start: str, end: str) -> Iterator[Fault]:
         places = self.site.places
-        if places is None or not {start, end} <= set(places):
+        if places is None or not self.site.sound or not {start, end} <= set(places):
             return
         ways = self.site.ways.get(start, set())
         if end not in ways:
@@ -186,17 +203,23 @@ class _Course:
                 yield fault_at(self.run, (*path, key), _STATED[key], why)
 
     def _out_of_reach(self, spell: Node, path: tuple[Step, ...]) -> Iterator[Fault]:
+        was_out, self.is_out = self.is_out, False
         supplied = [key for key in ("cooling", "air") if self.state.get(key) == "facility"]
         touched = [place for end in ("place", "from", "to") if (place := spell.text_of(end))]
         reaches = self.site.reaches
         outside = [place for place in touched if reaches is not None and place not in reaches]
-        if not supplied or self.site.places is None or (reaches is not None and not outside):
+        if not supplied or not self.site.sound or self.site.places is None:
             return
+        if reaches is not None and not outside:
+            return
+        self.is_out = True
         read = f"{listed(supplied)} from the facility"
         if outside:
             read = f"{read} at {outside[0]}"
         within = listed(reaches) if reaches else "none: station.yaml has no facility"
         stated = [key for key in supplied if key in spell.entries]
+        if was_out and not stated:
+            return
         at = (*path, stated[0]) if stated else path
         hint = "" if stated else "it carries on from the spell before"
         accepted = f"facility supply only where its umbilical reaches: {within}"

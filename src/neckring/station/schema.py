@@ -34,7 +34,7 @@ def json_schema(kind: str) -> dict[str, Any]:
     _forget_defaults(schema)
     if kind == "suit":
         schema = _extensible(schema)
-    return {"$schema": DIALECT, "title": FILES[kind], **schema}
+    return {"$schema": DIALECT, **schema, "title": FILES[kind]}
 
 
 def schema_text(kind: str) -> str:

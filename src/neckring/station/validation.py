@@ -15,7 +15,7 @@ from neckring.station.fault import Fault, listed, quoted
 from neckring.station.fields import Complaint, Kind, Written, did_you_mean, words_of
 from neckring.station.nodes import Node, Spot, Step, path_words
 
-MISSING = "nothing (the line is missing)"
+MISSING = "nothing (the key is missing)"
 
 Model = TypeVar("Model", bound=Written)
 
@@ -84,7 +84,7 @@ class Expected:
         if options:
             return options[0].words()
         if self.model is not None:
-            return f"a group with the keys {listed(fields_by_key(self.model))}"
+            return f"a group with the keys {listed(fields_by_key(self.model), 'and')}"
         each = Expected.of([a for a in get_args(self.annotation) if a is not Ellipsis][-1])
         sort = "names" if get_origin(self.annotation) is dict else "a list"
         return f"{sort}, each with {each.words()}"
@@ -113,7 +113,13 @@ def validate(
     except ValidationError as error:
         told = error.errors(include_url=False, include_input=False)
         faults = list(_Teller(model, root).faults(told))
-        return None, [fault for fault in faults if whole or fault.read != MISSING]
+        return None, faults if whole else without_missing(faults)
+
+
+def without_missing(faults: list[Fault]) -> list[Fault]:
+    """Leave out that keys are missing which a suit may take from the one it extends."""
+    own = ("code", "name")
+    return [fault for fault in faults if fault.read != MISSING or fault.field in own]
 
 
 class _Teller:

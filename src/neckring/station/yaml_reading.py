@@ -35,6 +35,7 @@ MOST_NODES = 20_000
 
 MOST_ALIASES = 100
 
+_COMMON_TAG = "tag:yaml.org,2002:"
 _NOTHING = ("", "~", "null", "Null", "NULL")
 _AROUND = (StreamStartEvent, StreamEndEvent, DocumentStartEvent, DocumentEndEvent)
 
@@ -116,7 +117,12 @@ class _Reader:
             return self._aliased(event, spot)
         tag, anchor = str(getattr(event, "tag", None)), getattr(event, "anchor", None)
         if tag not in ("!", "None"):
-            self._complain(spot, "file", f"the tag {quoted(tag)}", "values without tags")
+            self._complain(
+                spot,
+                "file",
+                f"the tag {quoted(tag.replace(_COMMON_TAG, '!!'))}",
+                "values without tags",
+            )
         if anchor is None:
             return self._content(event, spot, depth)
         before = self.nodes

@@ -49,5 +49,12 @@ def plain_words(error: MarkedYAMLError, letters: str) -> tuple[str, str, str]:
     said = f"{error.problem} {error.context}"
     for part, (read, accepted), hint in _SAID:
         if part in said:
-            return read, accepted, hint
+            return read + _opened(error, read), accepted, hint
     return f"text that is not YAML ({error.problem})", "keys with their values", ""
+
+
+def _opened(error: MarkedYAMLError, read: str) -> str:
+    opens = read.startswith(("a {", "a [")) or "inside quotes" in read
+    if not opens or error.context_mark is None:
+        return ""
+    return f", opened on line {error.context_mark.line + 1}"

@@ -1,0 +1,261 @@
+"""Stations with something wrong in them: each is the demo station with one thing spoilt."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+
+W1, W2, W3 = "wearers/W1.yaml", "wearers/W2.yaml", "wearers/W3.yaml"
+SITE, LIMITS = "station.yaml", "limits.yaml"
+DIPPER, WAGTAIL = "suits/dipper.yaml", "suits/wagtail.yaml"
+YARD, FLOOR, BENCH = "runs/yard-walk.yaml", "runs/floor-survey.yaml", "runs/bench-climb.yaml"
+
+Spoil = Callable[[Path], None]
+
+
+def write_demo(folder: Path) -> None:
+    """Write the shipped demo station into a folder."""
+    source = Path(str(files("neckring.station") / "demo"))
+    for file in source.rglob("*.yaml"):
+        copied = folder / file.relative_to(source)
+        copied.parent.mkdir(parents=True, exist_ok=True)
+        copied.write_bytes(file.read_bytes())
+
+
+@dataclass(frozen=True)
+class Swap:
+    """Replaces one text of a file by another; the text must be there."""
+
+    file: str
+    old: str
+    new: str
+    all: bool = False
+
+    def __call__(self, folder: Path) -> None:
+        path = folder / self.file
+        text = path.read_text(encoding="utf-8")
+        assert self.old in text, f"{self.old!r} is not in {self.file}"
+        path.write_text(text.replace(self.old, self.new, -1 if self.all else 1), encoding="utf-8")
+
+
+@dataclass(frozen=True)
+class Put:
+    """Writes a whole file."""
+
+    file: str
+    content: bytes
+
+    def __call__(self, folder: Path) -> None:
+        (folder / self.file).write_bytes(self.content)
+
+
+@dataclass(frozen=True)
+class Append:
+    """Adds text at the end of a file."""
+
+    file: str
+    text: str
+
+    def __call__(self, folder: Path) -> None:
+        with (folder / self.file).open("a", encoding="utf-8") as stream:
+            stream.write(self.text)
+
+
+def _several(*spoils: Spoil) -> Spoil:
+    def spoil(folder: Path) -> None:
+        for each in spoils:
+            each(folder)
+
+    return spoil
+
+
+def _remove(file: str) -> Spoil:
+    return lambda folder: (folder / file).unlink()
+
+
+def _rename(old: str, new: str) -> Spoil:
+    return lambda folder: (folder / old).rename(folder / new) and None
+
+
+def _folder_as_file(folder: Path) -> None:
+    (folder / W3).unlink()
+    (folder / W3).mkdir()
+
+
+def _symlink_loop(folder: Path) -> None:
+    (folder / W3).unlink()
+    os.symlink("W3.yaml", folder / W3)
+
+
+def _fifo(folder: Path) -> None:
+    (folder / W3).unlink()
+    os.mkfifo(folder / W3)
+
+
+def _bomb() -> bytes:
+    lines = ["a0: &a0 [x, x, x, x, x, x, x, x, x]"]
+    for i in range(1, 10):
+        lines.append(f"a{i}: &a{i} [{', '.join([f'*a{i - 1}'] * 9)}]")
+    return "\n".join(lines).encode() + b"\n"
+
+
+def _many_aliases() -> bytes:
+    return b"a: &a {b: 1}\nc: [" + b", ".join([b"*a"] * 200) + b"]\n"
+
+
+def _limit(old: str, new: str) -> Spoil:
+    return Swap(LIMITS, old, new)
+
+
+FAULTY: dict[str, Spoil] = {
+    # Single values
+    "age_400": Swap(W1, "age: 34 yr", "age: 400 yr"),
+    "negative_mass": Swap(W1, "mass: 66 kg", "mass: -66 kg"),
+    "unit_missing": Swap(W1, "mass: 66 kg", "mass: 66"),
+    "unit_unknown": Swap(YARD, "speed: 0.6 m/s, valve", "speed: 0.7 kph, valve"),
+    "unit_of_other_dimension": Swap(SITE, "air_temperature: 19 degC", "air_temperature: 30 W/K"),
+    "unit_bare_celsius": Swap(SITE, "air_temperature: 19 degC", "air_temperature: 19 C"),
+    "kelvin_by_mistake": Swap(SITE, "air_temperature: 19 degC", "air_temperature: 19 K"),
+    "difference_in_degrees": _limit("value: 1.0 K\n    action", "value: 1.0 degC\n    action"),
+    "percent_for_fraction": Swap(SITE, "relative_humidity: 45 %", "relative_humidity: 0.45"),
+    "percent_of_percent": Swap(SITE, "relative_humidity: 45 %", "relative_humidity: 4500 %"),
+    "percent_for_plain_number": Swap(DIPPER, "1.05..1.20", "105 %"),
+    "spread_in_per_cent": Swap(DIPPER, "22 W/K +/- 6", "22 W/K +/- 10 %"),
+    "spread_beyond_range": Swap(SITE, "relative_humidity: 60 % +/- 10", "relative_humidity: 92 % +/- 10"),
+    "spread_unfinished": Swap(DIPPER, "22 W/K +/- 6", "22 W/K +/-"),
+    "spread_negative": Swap(DIPPER, "22 W/K +/- 6", "22 W/K +/- -6"),
+    "spread_not_wanted": _limit("value: 38.5 degC", "value: 38.5 degC +/- 0.2"),
+    "range_backwards": Swap(DIPPER, "20..60 W/K/kg", "60..20 W/K/kg"),
+    "range_with_dash": Swap(DIPPER, "20..60 W/K/kg", "20-60 W/K/kg"),
+    "range_with_long_dash": Swap(DIPPER, "20..60 W/K/kg", "20–60 W/K/kg"),
+    "decimal_comma": Swap(SITE, "water_flow: 1.4 L/min", "water_flow: 1,4 L/min"),
+    "gap_in_number": Swap(SITE, "length: 450 m", "length: 1 450 m"),
+    "thin_gap_in_number": Swap(SITE, "length: 450 m", "length: 1\u2009450 m"),
+    "not_a_number": Swap(W1, "height: 1.68 m", "height: .nan"),
+    "infinite": Swap(DIPPER, "leak: 6 L/min", "leak: .inf"),
+    "infinite_with_unit": Swap(DIPPER, "leak: 6 L/min", "leak: inf L/min"),
+    "too_large_for_a_float": Swap(DIPPER, "leak: 6 L/min", "leak: 1e999 L/min"),
+    "leak_of_nothing": Swap(DIPPER, "leak: 6 L/min", "leak: 0 L/min"),
+    "words_for_quantity": Swap(W1, "mass: 66 kg", "mass: about 66 kg"),
+    "long_text_for_quantity": Swap(W1, "mass: 66 kg", f"mass: 66 kg {'x' * 200}"),
+    "nothing_for_quantity": Swap(W1, "mass: 66 kg", "mass:"),
+    "null_for_optional": Swap(W1, "maximum_heart_rate: 184 bpm", "maximum_heart_rate: null"),
+    "list_for_quantity": Swap(W1, "mass: 66 kg", "mass: [66 kg]"),
+    "group_for_quantity": Swap(W1, "mass: 66 kg", "mass: {value: 66 kg}"),
+    "on_for_yes": Swap(W1, "acclimatised: no", "acclimatised: on"),
+    "on_for_group": Swap(DIPPER, "strap: {width: 70 mm, contact_length: 250 mm}", "strap: on"),
+    "true_for_helmet": Swap(YARD, "helmet: on", "helmet: true"),
+    "group_left_empty": Swap(DIPPER, "strap: {width: 70 mm, contact_length: 250 mm}", "strap:"),
+    "unknown_word": Swap(SITE, "terrain: blacktop", "terrain: black top"),
+    "word_in_capitals": Swap(W1, "sex: female", "sex: Female"),
+    "half_a_fan": Swap(DIPPER, "fans: 2", "fans: 1.5"),
+    "huge_count": Swap(DIPPER, "count: 40", f"count: {'9' * 60}"),
+    "date_the_other_way": Swap(YARD, "date: 2026-11-27", "date: 27.11.2026"),
+    "date_that_is_none": Swap(YARD, "date: 2026-11-27", "date: 2026-02-30"),
+    "time_that_is_none": Swap(YARD, 'start: "10:00"', "start: 25:00"),
+    "unknown_time_zone": Swap(SITE, "timezone: Etc/UTC", "timezone: Europe/Viena"),
+    "code_with_space": Swap(W1, "code: W1", "code: Wearer 1"),
+    "place_with_odd_code": Swap(SITE, "  floor:\n", "  quarry floor:\n"),
+    # Keys
+    "missing_key": Swap(W1, "age: 34 yr\n", ""),
+    "missing_key_inside": Swap(DIPPER, "{kv: 0.5 m3/h, law", "{law"),
+    "misspelt_key": Swap(W1, "acclimatised: no", "acclimatized: no"),
+    "misspelt_key_inside": Swap(DIPPER, "rangeability: 40", "rangability: 40"),
+    "unknown_key": Append(W1, "shoe_size: 39\n"),
+    "key_twice": Append(W1, "mass: 70 kg\n"),
+    "several_at_once": _several(
+        Swap(W1, "age: 34 yr", "age: 4 yr"),
+        Swap(W1, "mass: 66 kg", "mas: 66 kg"),
+        Swap(SITE, "wind: 1.5 m/s", "wind: 1.5"),
+        Swap(FLOOR, "wearer: W2", "wearer: W9"),
+        Swap(LIMITS, "action: caution", "action: beware"),
+    ),
+    # Files
+    "tabs": Swap(DIPPER, "  helmet: {insulation", "\thelmet: {insulation"),
+    "indentation": Swap(DIPPER, "  trunk: {", "   trunk: {"),
+    "brace_not_closed": Swap(DIPPER, "contact_length: 250 mm}", "contact_length: 250 mm"),
+    "quote_not_closed": Swap(YARD, 'start: "10:00"', 'start: "10:00'),
+    "second_colon": Swap(W1, "sex: female", "sex: female: yes"),
+    "line_without_colon": Swap(W1, "sex: female", "sex female"),
+    "star_in_text": Swap(FLOOR, "title: Sampling on the quarry floor", "title: *Sampling*"),
+    "at_sign": Swap(FLOOR, "title: Sampling on the quarry floor", "title: @quarry"),
+    "tag": Swap(W1, "mass: 66 kg", "mass: !!python/object/apply:os.system [ls]"),
+    "two_documents": Append(W1, "---\ncode: W7\n"),
+    "list_for_file": Put(W3, b"- code: W3\n- sex: female\n"),
+    "text_for_file": Put(W3, b"just some words\n"),
+    "empty_file": Put(W3, b""),
+    "only_comments": Put(W3, b"# to be written\n"),
+    "binary_file": Put(W3, bytes(range(256))),
+    "nul_bytes": Put(W3, b"code: W3\nsex: \x00\x00female\n"),
+    "latin_1": Put(W3, "code: W3\nabout: größe\n".encode("latin-1")),
+    "utf_16": Put(W3, "code: W3\n".encode("utf-16")),
+    "ten_megabytes": Put(W3, b"code: W3 # " + b"x" * 10_000_000),
+    "alias_bomb": Put(W3, _bomb()),
+    "many_aliases": Put(W3, _many_aliases()),
+    "alias_of_itself": Put(W3, b"code: &a [*a]\n"),
+    "deep_nesting": Put(W3, b"code: " + b"[" * 5000 + b"]" * 5000 + b"\n"),
+    "merge_of_nothing": Put(W3, b"<<: 3\ncode: W3\n"),
+    "folder_called_yaml": _folder_as_file,
+    "symlink_to_itself": _symlink_loop,
+    "pipe": _fifo,
+    "file_called_yml": _rename(W3, "wearers/W3.yml"),
+    "no_station_file": _remove(SITE),
+    "no_limits_file": _rename(LIMITS, "limit.yaml"),
+    "folder_misspelt": _rename("wearers", "wearer"),
+    # What the files say of one another
+    "two_wearers_with_one_code": Swap(W2, "code: W2", "code: W1"),
+    "unknown_wearer": Swap(FLOOR, "wearer: W2", "wearer: w2"),
+    "unknown_suit": Swap(FLOOR, "suit: dipper", "suit: diper"),
+    "extends_itself": Swap(WAGTAIL, "extends: dipper", "extends: wagtail"),
+    "extends_in_a_circle": Swap(DIPPER, "code: dipper", "code: dipper\nextends: wagtail"),
+    "extends_nothing": Swap(WAGTAIL, "extends: dipper", "extends: heron"),
+    "unknown_place": Swap(YARD, "spell: kneel, place: yard", "spell: kneel, place: yrad"),
+    "path_to_nowhere": Swap(SITE, "{from: bay, to: yard,", "{from: bay, to: court,"),
+    "path_to_itself": Swap(SITE, "{from: bay, to: yard,", "{from: bay, to: bay,"),
+    "path_twice": Swap(
+        SITE, "paths:\n", "paths:\n  - {from: yard, to: bay, length: 9 m, terrain: blacktop}\n"
+    ),
+    "path_too_steep": Swap(SITE, "rise: 38 m", "rise: 380 m"),
+    "no_path": Swap(FLOOR, "{spell: walk, from: bay, to: yard", "{spell: walk, from: bay, to: floor"),
+    "jump": Swap(FLOOR, "{spell: kneel, place: floor", "{spell: kneel, place: bench"),
+    "umbilical_too_short": Swap(YARD, "valve: 50 %}", "cooling: facility, air: pack}"),
+    "no_facility": Swap(SITE, "  reaches: [bay]", "  reaches: []"),
+    "first_spell_says_nothing": Swap(YARD, "12 min, cooling: none, air: none, helmet: off", "12 min"),
+    "pack_without_valve": Swap(YARD, "cooling: pack, valve: 100 %", "cooling: pack"),
+    # Spells
+    "walk_without_speed": Swap(FLOOR, "to: floor, speed: 0.8 m/s", "to: floor"),
+    "walk_with_for": Swap(FLOOR, "to: floor, speed: 0.8 m/s", "to: floor, for: 10 min"),
+    "walk_too_fast": Swap(FLOOR, "to: floor, speed: 0.8 m/s", "to: floor, speed: 8 m/s"),
+    "stand_without_time": Swap(YARD, "{spell: stand, place: yard, for: 4 min}", "{spell: stand, place: yard}"),
+    "stand_with_speed": Swap(YARD, "place: yard, for: 4 min}", "place: yard, for: 4 min, speed: 1 m/s}"),
+    "carry_without_load": Swap(FLOOR, "speed: 0.6 m/s, load: 5 kg", "speed: 0.6 m/s"),
+    "work_without_rate": Swap(BENCH, "metabolic_rate: 420 W +/- 40, ", ""),
+    "unknown_spell": Swap(FLOOR, "spell: hammer", "spell: hamer"),
+    "no_spells": Put(YARD, b"code: yard-walk\ntitle: Nothing\nwearer: W3\nsuit: wagtail\n"
+                     b"date: 2026-11-27\nstart: 10:00\nouting: []\n"),
+    # What contradicts itself
+    "shares_do_not_add_up": Swap(DIPPER, "thighs: 26 %", "thighs: 16 %"),
+    "circuit_leaves_out": Swap(DIPPER, "circuits: parallel", "circuits: [[chest, back], [pelvis, head]]"),
+    "circuit_word": Swap(DIPPER, "circuits: parallel", "circuits: series"),
+    "cut_off_above_nominal": Swap(DIPPER, "cut_off_voltage: 12.0 V", "cut_off_voltage: 16 V"),
+    "pump_too_strong": Swap(DIPPER, "free_flow: 3.0 L/min, power: 9 W", "free_flow: 30 L/min, power: 3 W"),
+    "heart_slower_than_at_rest": _several(
+        Swap(W1, "resting_heart_rate: 62 bpm +/- 4", "resting_heart_rate: 110 bpm"),
+        Swap(W1, "maximum_heart_rate: 184 bpm", "maximum_heart_rate: 105 bpm"),
+    ),
+    # Limits
+    "limit_example_crossed": _limit("{reading: 38.6 degC, crossed: yes}", "{reading: 38.6 degC, crossed: no}"),
+    "limit_example_value": _limit("limit: 140 bpm, reading: 141 bpm", "limit: 150 bpm, reading: 151 bpm"),
+    "limit_turned_round": _limit("per_year_of_age: -1 bpm", "per_year_of_age: 1 bpm"),
+    "limit_below_for_above": _limit("stop_if: above\n    value: 38.5", "stop_if: below\n    value: 38.5"),
+    "limit_without_age": _limit("{age: 40 yr, limit", "{limit"),
+    "limit_of_unknown_quantity": _limit("quantity: heart_rate ", "quantity: hart_rate "),
+    "limit_in_wrong_unit": _limit("value: 2.53 kPa", "value: 2.5 %"),
+    "limit_out_of_range": _limit("value: 38.5 degC", "value: 385 degC"),
+    "limit_unsigned": _limit("    signed_by: M1\n", ""),
+    "limits_empty": Put(LIMITS, b"limits: []\n"),
+}  # fmt: skip
+"""Name to what is spoilt."""
