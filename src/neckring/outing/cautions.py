@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 CAUTIONS = (
+    "This plan takes it that nothing fails. It does not say whether help would come before harm "
+    "if something did: plan the way home and the hands at the bay yourself.",
     "Training suits can hurt: heat illness, carbon dioxide, falls, cold water, pinched skin, "
     "batteries.",
     "neckring estimates. It does not clear anyone to enter a suit.",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -241,16 +242,23 @@ def sentence(decided: Verdict, binds: LimitFinding | None, cautions: int, durati
             f"Nothing that ends the run is reached in {whole}; nearest comes "
             f"{in_words(binds)}.{noted}"
         )
-    when = f"{binds.reached / 60.0:.0f} min after first dressing"
+    # Whole minutes are cut, not rounded: a limit is never said to come later than it does.
+    when = f"{int(binds.reached // 60.0)} min after first dressing"
     if decided == "no-go":
-        return f"{in_words(binds).capitalize()} is reached {when}, before the outing begins."
-    spare = (duration - binds.reached) / 60.0
+        return f"{sentence_start(in_words(binds))} is reached {when}, before the outing begins."
+    spare = math.ceil((duration - binds.reached) / 60.0)
     return (
-        f"{in_words(binds).capitalize()} is reached {when}, {spare:.0f} min before the planned "
+        f"{sentence_start(in_words(binds))} is reached {when}, {spare} min before the planned "
         "end: shorten the run so that the wearer is out of the suit before then."
     )
 
 
 def in_words(limit: LimitFinding) -> str:
     """A limit's quantity and action in words."""
-    return f"the limit for {limit.quantity.replace('_', ' ')} ({limit.action})"
+    words = limit.quantity.replace("_", " ").replace("co2", "CO2").replace("o2", "O2")
+    return f"the limit for {words} ({limit.action})"
+
+
+def sentence_start(words: str) -> str:
+    """The words with a capital at their start, the rest as it is."""
+    return words[:1].upper() + words[1:]

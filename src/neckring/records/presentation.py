@@ -133,6 +133,8 @@ _KNOWN = (
     Presentation("battery_charge", "battery charge", "fraction", "%", 0, "% of full charge"),
     Presentation("battery_voltage", "battery voltage", "voltage", "V", 2),
     Presentation("suit_air_temperature", "suit air", "temperature", "degC", 1),
+    Presentation("load_fraction", "carried load", "fraction", "%", 0, "% of body mass"),
+    Presentation("skin_core_gap", "core above mean skin", "temperature_difference", "K", 1),
     Presentation("evaporation", "heat carried off by evaporation", "power", "W", 0),
 )
 _BY_QUANTITY = {known.quantity: known for known in _KNOWN}

@@ -170,7 +170,7 @@ def _folder_fault(folder: Path, error: OSError) -> Fault:
 
 def _missing_file(name: str, there: list[str]) -> Fault:
     near = difflib.get_close_matches(name, there, n=1, cutoff=0.7)
-    hint = f"did you mean {quoted(near[0])} to be it?" if near else ""
+    hint = f"if {quoted(near[0])} is meant to be it, rename it" if near else ""
     return Fault(name, 1, 1, "file", "nothing (no such file)", f"a file called {name}", hint)
 
 

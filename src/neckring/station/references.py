@@ -53,7 +53,8 @@ def reference_faults(trees: Trees, unread: Set[str] = frozenset()) -> Iterator[F
     if station is not None:
         at_fault = list(_site_faults(station, site))
         yield from at_fault
-        site = replace(site, sound=not at_fault)
+        to_itself = any(start in ends for start, ends in site.ways.items())
+        site = replace(site, sound=not at_fault and not to_itself)
     for run in trees["run"].values():
         for kind in ("wearer", "suit"):
             if kind not in unsure:
@@ -172,9 +173,11 @@ class _Course:
         jumps = list(self._jump(path, "from" if spell.text_of("from") else "place", start))
         yield from jumps
         if spell.text_of("from") and spell.text_of("to"):
-            yield from self._no_path(path, start or "", end or "")
+            missing = list(self._no_path(path, start or "", end or ""))
+            yield from missing
+            jumps += missing
         known = places is None or end in places
-        # After a jump it is not known which of the two spells is wrong.
+        # After a jump, or without a path, it is not known which of two spells is wrong.
         self.here = end if known and not jumps else None
 
     def _jump(self, path: tuple[Step, ...], key: str, start: str | None) -> Iterator[Fault]:
@@ -216,7 +219,10 @@ class _Course:
         read = f"{listed(supplied)} from the facility"
         if outside:
             read = f"{read} at {outside[0]}"
-        within = listed(reaches) if reaches else "none: station.yaml has no facility"
+        nowhere = "nowhere, as station.yaml has no facility"
+        if reaches is not None:
+            nowhere = "nowhere, as the facility's reaches is empty"
+        within = listed(reaches) if reaches else nowhere
         stated = [key for key in supplied if key in spell.entries]
         if was_out and not stated:
             return

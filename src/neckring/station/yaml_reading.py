@@ -153,7 +153,9 @@ class _Reader:
         events = self._until_closed()
         for event in events:
             key = self._node(event, depth + 1)
-            entry = Entry(key.spot, self._node(next(events), depth + 1))
+            value = self._node(next(events), depth + 1)
+            # Nothing has no place of its own: the parser puts it on the next line.
+            entry = Entry(key.spot, Node(key.spot, "") if value.value == "" else value)
             self._add(entries, inherited, key, entry)
         for entry in inherited:
             self._merge(entries, entry)
