@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import hashlib
 import os
+import tempfile
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any, ParamSpec, TypeVar, cast
 
@@ -18,21 +20,34 @@ PACKAGE_FOLDER = Path(__file__).parent
 
 
 def _source_fingerprint() -> str:
-    # numba's own cache sees a change in the caller's file only, never in the functions it calls,
-    # so the cache is kept in a folder named after all sources that are compiled together.
+    # numba's own cache sees a change in the caller's file only, never in the functions it calls or
+    # in constants they import, so the cache is kept in a folder named after all of these sources.
     digest = hashlib.sha256()
-    for part in ("body", "suit", "outing"):
-        for source in sorted((PACKAGE_FOLDER / part).glob("*.py")):
-            text = source.read_bytes()
-            if b"import compiled" in text:
-                digest.update(text)
+    named = [PACKAGE_FOLDER / f"{name}.py" for name in ("arithmetic", "constants", "lanes")]
+    parts = (PACKAGE_FOLDER / part for part in ("body", "suit", "outing"))
+    kernels = [source for part in parts for source in part.glob("*.py")]
+    for source in sorted(named + kernels):
+        text = source.read_bytes()
+        if source in named or b"import compiled" in text:
+            digest.update(text)
     return digest.hexdigest()[:16]
 
 
+@cache
 def cache_folder() -> Path:
-    """Folder in the user's cache where compiled kernels of exactly these sources are kept."""
+    """Folder where compiled kernels of exactly these sources are kept.
+
+    It lies in the user's cache folder; where that cannot be written, in a temporary folder, and
+    the kernels are compiled anew by every process.
+    """
     base = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
-    return Path(base) / "neckring" / f"kernels-{_source_fingerprint()}"
+    folder = Path(base) / "neckring" / f"kernels-{_source_fingerprint()}"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        writable = os.access(folder, os.W_OK)
+    except OSError:
+        writable = False
+    return folder if writable else Path(tempfile.mkdtemp(prefix="neckring-"))
 
 
 def is_compiled() -> bool:

@@ -63,20 +63,17 @@ from neckring.suit.cooling import (
     tube_surface,
     water_flow,
 )
-from neckring.suit.gas import (
-    breathed_gas,
+from neckring.suit.gas import breathed_gas, helmet_heat, inspire, suit_heat
+from neckring.suit.power import draw
+from neckring.suit.vapour import (
     close_helmet_water,
     close_suit_water,
     evaporate,
-    helmet_heat,
     helmet_water_balance,
-    inspire,
     solve_zone_water,
-    suit_heat,
     suit_water_balance,
     surfaces,
 )
-from neckring.suit.power import draw
 
 Array = NDArray[float64]
 

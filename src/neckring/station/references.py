@@ -46,7 +46,8 @@ def reference_faults(trees: Trees, unread: Set[str] = frozenset()) -> Iterator[F
     unsure = set(unread)
     for kind in ("suit", "wearer", "run"):
         used_twice = list(_codes_used_twice(kind, trees[kind]))
-        unsure |= {kind} if used_twice else set()
+        nameless = any(not node.text_of("code") for node in trees[kind].values())
+        unsure |= {kind} if used_twice or nameless else set()
         yield from used_twice
     station = next(iter(trees["station"].values()), None)
     site = site_of(station) if station is not None else Site(None)
