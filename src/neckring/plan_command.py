@@ -98,12 +98,17 @@ def compile_progress() -> Iterator[None]:
     if is_compiled():
         yield
         return
-    click.echo(
-        f"compiling the model for this machine, once; usually about {USUAL_COMPILE_SECONDS} s ...",
-        err=True,
-    )
+    from rich.console import Console
+
+    console = Console(stderr=True)
+    words = f"compiling the model for this machine, once; about {USUAL_COMPILE_SECONDS} s"
     begun = time.monotonic()
-    yield
+    if console.is_terminal:
+        with console.status(words):
+            yield
+    else:
+        click.echo(f"{words} ...", err=True)
+        yield
     click.echo(f"compiled in {time.monotonic() - begun:.0f} s", err=True)
 
 

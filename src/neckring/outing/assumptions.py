@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from typing import Literal
 
+from neckring.body.calibration import DILATION_GAIN, SWEAT_GAIN
+from neckring.body.work import range_remarks
 from neckring.outing.findings import Assumption
 from neckring.outing.scenario import Scenario
+from neckring.outing.spells import carried_mass, movement
+from neckring.suit.battery import COLDEST
 from neckring.units import Quantity
 
 Status = Literal["published", "from memory", "assumed", "measured", "station"]
@@ -25,6 +29,12 @@ FIXED: tuple[tuple[str, str, str, Status], ...] = (
         "than absolute values",
         "Takahashi et al. 2021; comparison in docs/validation.md",
         "published",
+    ),
+    (
+        "body",
+        f"sweat order times {SWEAT_GAIN:g}, order to widen skin vessels times {DILATION_GAIN:g}",
+        "fitted by us to four series of Stolwijk and Hardy 1966, judged on the other five",
+        "assumed",
     ),
     (
         "body",
@@ -165,4 +175,28 @@ def assumptions(scenario: Scenario) -> tuple[Assumption, ...]:
         _figure("heart rate", "resting", scenario.wearer.resting_heart_rate),
         _figure("heart rate", "greatest oxygen uptake", scenario.wearer.maximum_oxygen_uptake),
     )
-    return tuple(Assumption(*line) for line in FIXED) + own
+    return tuple(Assumption(*line) for line in FIXED) + _beyond_range(scenario) + own
+
+
+def _beyond_range(scenario: Scenario) -> tuple[Assumption, ...]:
+    """Where a run lies outside what an equation was tested on."""
+    said = []
+    places = {name for spell in scenario.run.outing for name in spell.places}
+    coldest = min(scenario.station.places[name].air_temperature.nominal for name in places)
+    if coldest < COLDEST:
+        words = f"colder than {COLDEST:.0f} degC: the battery is taken as at {COLDEST:.0f} degC"
+        said.append(Assumption("battery", words, "no published figure", "assumed"))
+    mass = scenario.wearer.mass.nominal
+    for spell in scenario.run.outing:
+        if spell.speed is None or spell.spell == "ride":
+            continue
+        load = float(carried_mass(scenario)[0]) + (spell.load.nominal if spell.load else 0.0)
+        walked, _ = movement(scenario, spell)
+        for remark in range_remarks(mass, load, spell.speed.nominal, walked.grade):
+            said.append(Assumption("work", remark, "range of the studies", "assumed"))
+    if scenario.suit.visor.anti_fog:
+        words = (
+            "anti-fog coat: below its dew point the visor wets, and clouds once the coat is gone"
+        )
+        said.append(Assumption("visor", words, "practice", "assumed"))
+    return tuple(dict.fromkeys(said))

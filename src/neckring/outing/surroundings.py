@@ -24,6 +24,8 @@ FloatArray = NDArray[np.float64]
 
 # Radiative film of the outer face [W/(m2 K)]; ISO 7730 via Takahashi et al. 2021.
 RADIATIVE_FILM = 4.7
+# No film is quite nothing [W/(m2 K)].
+LEAST_FILM = 1e-3
 # Share of the horizontal irradiance that falls on the mean square metre of a standing suit;
 # assumed: 0.25 direct (Fanger 1970, projected area factor) and 0.15 from sky and ground.
 SUN_SHARE = 0.4
@@ -80,8 +82,7 @@ def suit_surroundings(scenario: Scenario, around: Weather) -> dict[str, FloatArr
     area = anatomy.AREA[:, None] / anatomy.REFERENCE_AREA
     area = area * anatomy.surface_area(person.height, person.mass)
     suit, of = scenario.suit, scenario.of
-    gap = np.ones((17, 1)) * of(suit.inner.air_gap_conductance)
-    gap[:2] = of(suit.visor.inner_conductance)
+    dry, wet, contact = inner_conductances(scenario)
     film = outer_film(around.speed)
     clo, absorbed = wall_values(scenario)
     outer = area * clothing_area_factor(clo) / (CLO * clo + 1.0 / (film + RADIATIVE_FILM))
@@ -89,9 +90,9 @@ def suit_surroundings(scenario: Scenario, around: Weather) -> dict[str, FloatArr
     warmed = operative - around.air + absorbed * SUN_SHARE * around.sun / (film + RADIATIVE_FILM)
     reached = of(suit.air.evaporation_effectiveness)
     return {
-        "GAS_CONDUCTANCE": area * gap,
-        "GAS_VAPOUR_CONDUCTANCE": area * gap * LEWIS_RATIO * reached,
-        "SKIN_WALL": area * of(suit.inner.direct_conductance),
+        "GAS_CONDUCTANCE": area * dry,
+        "GAS_VAPOUR_CONDUCTANCE": area * wet * reached,
+        "SKIN_WALL": area * contact,
         "WALL_GAS": area * WALL_FILM,
         "WALL_OUTSIDE": outer,
         "WALL_SUN": outer * warmed,
@@ -99,6 +100,31 @@ def suit_surroundings(scenario: Scenario, around: Weather) -> dict[str, FloatArr
         "DIRECT_TEMPERATURE": 0.0 * area,
         "DIRECT_VAPOUR_CONDUCTANCE": 0.0 * area,
     }
+
+
+def inner_conductances(scenario: Scenario) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Per area of skin, shape (17, members) each, through underwear (head and neck have none).
+
+    Returns:
+        Heat to the suit's air [W/(m2 K)], latent heat to it [W/(m2 Pa)], heat straight to the wall
+        [W/(m2 K)].
+
+    Source: resistances in series; vapour resistance of a fabric from its permeability index,
+        R/(Lewis ratio x index), ISO 9920.
+    """
+    inner, of = scenario.suit.inner, scenario.of
+    film = np.ones((17, 1)) * of(inner.air_gap_conductance)
+    film[:2] = of(scenario.suit.visor.inner_conductance)
+    film = np.maximum(film, LEAST_FILM)
+    underwear = np.ones((17, 1)) * of(inner.underwear_insulation)
+    underwear[:2] = 0.0
+    index = of(inner.vapour_permeability_index)
+    dry = 1.0 / (1.0 / film + underwear)
+    # Fabric that lets no vapour through at all takes evaporation away.
+    resistance = 1.0 / (LEWIS_RATIO * film) + underwear / (LEWIS_RATIO * np.maximum(index, 1e-6))
+    direct = of(inner.direct_conductance)
+    contact = direct / (1.0 + direct * underwear)
+    return dry, 1.0 / resistance, contact
 
 
 def wall_values(scenario: Scenario) -> tuple[FloatArray, FloatArray]:

@@ -23,7 +23,7 @@ from neckring.constants import (
 from neckring.outing.batch import Batch, fill
 from neckring.outing.bodies import Control, people, set_baseline, start_outside
 from neckring.outing.scenario import Scenario
-from neckring.suit.battery import Battery, capacity_factor, voltage_cubic
+from neckring.suit.battery import COLDEST, HOTTEST, Battery, capacity_factor, voltage_cubic
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -217,7 +217,9 @@ def battery_of(scenario: Scenario) -> Battery:
 def battery_traits(scenario: Scenario, coldest: FloatArray) -> dict[str, FloatArray]:
     """Capacity, cut-off and rested voltage of the pack's battery."""
     battery = battery_of(scenario)
-    factor = np.asarray(capacity_factor(battery.chemistry, coldest).likely)
+    # Colder than any published figure counts as the coldest one; the plan says so.
+    known = np.clip(coldest, COLDEST, HOTTEST)
+    factor = np.asarray(capacity_factor(battery.chemistry, known).likely)
     rows = {f"VOLTAGE_{power}": value for power, value in enumerate(voltage_cubic(battery))}
     return {
         **rows,
