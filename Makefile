@@ -2,52 +2,71 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
-STAMP := $(VENV)/.installed
+PIP := $(BIN)/python -m pip --disable-pip-version-check
+READY := $(VENV)/.ready
+READY_TO_TEST := $(VENV)/.ready-to-test
+UV := build/uv/bin/uv
 
-.PHONY: demo test soak bench lint clean lock
+.PHONY: demo test lint soak bench picture lock clean
 
-$(BIN)/python:
-	sh scripts/make_venv.sh $(PYTHON) $(VENV)
+$(VENV)/.made: scripts/make_venv.sh
+	@echo "making a virtual environment in $(VENV) ..."
+	@sh scripts/make_venv.sh "$(PYTHON)" $(VENV)
+	@touch $@
 
-$(STAMP): $(BIN)/python pyproject.toml requirements.lock requirements-dev.lock
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --editable .
-	touch $@
+$(READY): $(VENV)/.made pyproject.toml requirements.lock
+	@echo "installing what neckring needs (once, about a minute) ..."
+	@$(PIP) install --quiet --require-hashes --requirement requirements.lock
+	@$(PIP) install --quiet --no-deps --editable .
+	@touch $@
 
-$(VENV)/.installed-dev: $(STAMP)
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements-dev.lock
-	touch $@
+$(READY_TO_TEST): $(READY) requirements-dev.lock
+	@echo "installing what its tests need (once, about a minute) ..."
+	@$(PIP) install --quiet --require-hashes --requirement requirements-dev.lock
+	@touch $@
 
-demo: $(STAMP)
-	rm -rf build/demo
-	mkdir -p build
+demo: $(READY)
+	@rm -rf build/demo
+	@mkdir -p build
 	$(BIN)/neckring new build/demo --demo
 	$(BIN)/neckring check build/demo
 	$(BIN)/neckring plan floor-survey --station build/demo --report build/floor-survey.html
 	$(BIN)/neckring plan bench-climb --station build/demo --report build/bench-climb.html
+	@echo
+	@echo "Both plans as pages, for a browser or a printer: build/floor-survey.html, build/bench-climb.html"
 
-lint: $(VENV)/.installed-dev
-	$(BIN)/ruff format --check src tests bench
-	$(BIN)/ruff check src tests bench
+lint: $(READY_TO_TEST)
+	$(BIN)/ruff format --check src tests bench scripts
+	$(BIN)/ruff check src tests bench scripts
 	$(BIN)/mypy
 	$(BIN)/lint-imports --no-cache
 
 test: lint
-	sh scripts/test_packages.sh
+	@sh scripts/test_packages.sh
 	$(BIN)/pytest
 
-soak: $(VENV)/.installed-dev
-	NECKRING_SOAK=1 $(BIN)/pytest -q
+soak: $(READY_TO_TEST)
+	@sh scripts/test_packages.sh
+	NECKRING_SOAK=1 $(BIN)/pytest
 
-bench: $(VENV)/.installed-dev
-	mkdir -p build
+bench: $(READY_TO_TEST)
+	@mkdir -p build
 	$(BIN)/python bench/run.py
 
-lock: $(VENV)/.installed-dev
-	$(BIN)/uv pip compile --universal --generate-hashes --no-emit-index-url --quiet \
-		pyproject.toml --output-file requirements.lock
-	$(BIN)/uv pip compile --universal --generate-hashes --no-emit-index-url --quiet \
-		--extra dev pyproject.toml --output-file requirements-dev.lock
+# The picture in README.md, anew from the demo; look at it before you commit it.
+picture: $(READY_TO_TEST) demo
+	$(BIN)/python scripts/draw_picture.py build/bench-climb.html docs/pictures/plan.png
+
+$(UV): $(READY)
+	@$(PIP) install --quiet --target build/uv uv
+
+# Raise the locked versions with: make lock UPGRADE=--upgrade
+lock: $(UV)
+	$(UV) pip compile $(LOCKING) pyproject.toml --output-file requirements.lock
+	$(UV) pip compile $(LOCKING) --extra dev pyproject.toml --output-file requirements-dev.lock
+	echo pip | $(UV) pip compile $(LOCKING) --no-annotate - --output-file requirements-pip.lock
+
+LOCKING = --universal --generate-hashes --no-emit-index-url --custom-compile-command "make lock" --quiet $(UPGRADE)
 
 clean:
-	rm -rf build dist .mypy_cache .ruff_cache .pytest_cache
+	rm -rf build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis

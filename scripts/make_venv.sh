@@ -4,17 +4,30 @@
 set -eu
 python="$1"
 folder="$2"
+if ! command -v "$python" >/dev/null 2>&1; then
+    echo "no \"$python\" here: install Python 3.11 or newer, or run make PYTHON=/path/to/python3" >&2
+    exit 1
+fi
 "$python" - <<'CHECK'
 import sys
 if sys.version_info < (3, 11):
-    sys.exit("neckring needs Python 3.11 or newer; this is " + sys.version.split()[0])
+    sys.exit(
+        "neckring needs Python 3.11 or newer, and this is " + sys.version.split()[0]
+        + "; with another one: make PYTHON=/path/to/python3"
+    )
 CHECK
 rm -rf "$folder"
-if "$python" -m venv "$folder" 2>/dev/null && "$folder/bin/python" -m pip --version >/dev/null 2>&1; then
+if "$python" -c "import ensurepip, venv" 2>/dev/null; then
+    "$python" -m venv "$folder"
     exit 0
 fi
-# Some distributions ship Python without ensurepip: borrow the system's pip to fetch virtualenv.
-rm -rf "$folder" "$folder.bootstrap"
-"$python" -m pip install --quiet --target "$folder.bootstrap" virtualenv
-PYTHONPATH="$folder.bootstrap" "$python" -m virtualenv --quiet "$folder"
-rm -rf "$folder.bootstrap"
+# Some distributions keep ensurepip in a package of its own: let the system's pip, which can work
+# in another environment, put a pip there.
+if "$python" -m venv --without-pip "$folder" &&
+    "$python" -m pip --python "$folder/bin/python" install --quiet \
+        --disable-pip-version-check --require-hashes --requirement requirements-pip.lock; then
+    exit 0
+fi
+rm -rf "$folder"
+echo "this Python can make no virtual environment with pip in it: install python3-venv (or python3-pip)" >&2
+exit 1

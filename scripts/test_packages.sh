@@ -1,13 +1,17 @@
 #!/bin/sh
-# System packages that tests use: a browser for the report's page. Without the right to install,
-# the browser's tests say so and are skipped.
+# The one system package that tests use: a browser for the report's page. Where it cannot be
+# installed, the browser's tests are skipped and pytest says why.
 set -eu
-if command -v chromium >/dev/null 2>&1; then
+browser="${NECKRING_BROWSER:-/usr/bin/chromium}"
+if [ -x "$browser" ]; then
     exit 0
 fi
 if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
-    echo "installing chromium for the page tests"
-    apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq chromium >/dev/null
-else
-    echo "no chromium here and no right to install it: page tests in a browser will be skipped"
+    echo "installing chromium for the tests of the page (once) ..."
+    export DEBIAN_FRONTEND=noninteractive
+    if apt-get update -qq && apt-get install -y -qq --no-install-recommends chromium >/dev/null 2>&1; then
+        exit 0
+    fi
+    echo "chromium could not be installed"
 fi
+echo "no browser at $browser: the tests of the page in a browser will be skipped"

@@ -115,7 +115,9 @@ def test_every_limit_is_there_with_its_source_and_signature(plan: Plan, page: st
     for limit in plan.limits:
         verified = "verified" if limit.verified else "not verified"
         signed = f"Signed by {limit.signed_by}, {limit.signed_on}"
-        pattern = re.escape(limit.source.rstrip(". ")) + r" ?; " + verified + r" ?\. " + re.escape(signed)
+        pattern = (
+            re.escape(limit.source.rstrip(". ")) + r" ?; " + verified + r" ?\. " + re.escape(signed)
+        )
         assert re.search(pattern, text), limit.source
         assert reading.limit_words(limit).replace("\u00a0", " ") in text
         assert presentation_of(limit.quantity).text(limit.worst).replace("\u00a0", " ") in text

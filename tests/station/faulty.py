@@ -106,6 +106,16 @@ def _many_aliases() -> bytes:
     return b"a: &a {b: 1}\nc: [" + b", ".join([b"*a"] * 200) + b"]\n"
 
 
+FACILITY = """facility:
+  water_temperature: 16 degC +/- 1
+  water_flow: 1.4 L/min
+  air_flow: 220 L/min
+  air_temperature: 18 degC
+  air_relative_humidity: 40 %
+  reaches: [bay]
+"""
+
+
 def _limit(old: str, new: str) -> Spoil:
     return Swap(LIMITS, old, new)
 
@@ -124,7 +134,9 @@ FAULTY: dict[str, Spoil] = {
     "percent_of_percent": Swap(SITE, "relative_humidity: 45 %", "relative_humidity: 4500 %"),
     "percent_for_plain_number": Swap(DIPPER, "1.05..1.20", "105 %"),
     "spread_in_per_cent": Swap(DIPPER, "22 W/K +/- 6", "22 W/K +/- 10 %"),
-    "spread_beyond_range": Swap(SITE, "relative_humidity: 60 % +/- 10", "relative_humidity: 92 % +/- 10"),
+    "spread_beyond_range": Swap(
+        SITE, "relative_humidity: 60 % +/- 10", "relative_humidity: 92 % +/- 10"
+    ),
     "spread_unfinished": Swap(DIPPER, "22 W/K +/- 6", "22 W/K +/-"),
     "spread_negative": Swap(DIPPER, "22 W/K +/- 6", "22 W/K +/- -6"),
     "spread_not_wanted": _limit("value: 38.5 degC", "value: 38.5 degC +/- 0.2"),
@@ -219,43 +231,65 @@ FAULTY: dict[str, Spoil] = {
         SITE, "paths:\n", "paths:\n  - {from: yard, to: bay, length: 9 m, terrain: blacktop}\n"
     ),
     "path_too_steep": Swap(SITE, "rise: 38 m", "rise: 380 m"),
-    "no_path": Swap(FLOOR, "{spell: walk, from: bay, to: yard", "{spell: walk, from: bay, to: floor"),
+    "no_path": Swap(
+        FLOOR, "{spell: walk, from: bay, to: yard", "{spell: walk, from: bay, to: floor"
+    ),
     "jump": Swap(FLOOR, "{spell: kneel, place: floor", "{spell: kneel, place: bench"),
     "umbilical_too_short": Swap(YARD, "valve: 50 %}", "cooling: facility, air: pack}"),
-    "no_facility": Swap(SITE, "  reaches: [bay]", "  reaches: []"),
-    "first_spell_says_nothing": Swap(YARD, "12 min, cooling: none, air: none, helmet: off", "12 min"),
+    "facility_reaches_nothing": Swap(SITE, "  reaches: [bay]", "  reaches: []"),
+    "no_facility": Swap(SITE, FACILITY, ""),
+    "first_spell_says_nothing": Swap(
+        YARD, "12 min, cooling: none, air: none, helmet: off", "12 min"
+    ),
     "pack_without_valve": Swap(YARD, "cooling: pack, valve: 100 %", "cooling: pack"),
     # Spells
     "walk_without_speed": Swap(FLOOR, "to: floor, speed: 0.8 m/s", "to: floor"),
     "walk_with_for": Swap(FLOOR, "to: floor, speed: 0.8 m/s", "to: floor, for: 10 min"),
     "walk_too_fast": Swap(FLOOR, "to: floor, speed: 0.8 m/s", "to: floor, speed: 8 m/s"),
-    "stand_without_time": Swap(YARD, "{spell: stand, place: yard, for: 4 min}", "{spell: stand, place: yard}"),
-    "stand_with_speed": Swap(YARD, "place: yard, for: 4 min}", "place: yard, for: 4 min, speed: 1 m/s}"),
+    "stand_without_time": Swap(
+        YARD, "{spell: stand, place: yard, for: 4 min}", "{spell: stand, place: yard}"
+    ),
+    "stand_with_speed": Swap(
+        YARD, "place: yard, for: 4 min}", "place: yard, for: 4 min, speed: 1 m/s}"
+    ),
     "carry_without_load": Swap(FLOOR, "speed: 0.6 m/s, load: 5 kg", "speed: 0.6 m/s"),
     "work_without_rate": Swap(BENCH, "metabolic_rate: 420 W +/- 40, ", ""),
     "unknown_spell": Swap(FLOOR, "spell: hammer", "spell: hamer"),
-    "no_spells": Put(YARD, b"code: yard-walk\ntitle: Nothing\nwearer: W3\nsuit: wagtail\n"
-                     b"date: 2026-11-27\nstart: 10:00\nouting: []\n"),
+    "no_spells": Put(
+        YARD,
+        b"code: yard-walk\ntitle: Nothing\nwearer: W3\nsuit: wagtail\n"
+        b"date: 2026-11-27\nstart: 10:00\nouting: []\n",
+    ),
     # What contradicts itself
     "shares_do_not_add_up": Swap(DIPPER, "thighs: 26 %", "thighs: 16 %"),
-    "circuit_leaves_out": Swap(DIPPER, "circuits: parallel", "circuits: [[chest, back], [pelvis, head]]"),
+    "circuit_leaves_out": Swap(
+        DIPPER, "circuits: parallel", "circuits: [[chest, back], [pelvis, head]]"
+    ),
     "circuit_word": Swap(DIPPER, "circuits: parallel", "circuits: series"),
     "cut_off_above_nominal": Swap(DIPPER, "cut_off_voltage: 12.0 V", "cut_off_voltage: 16 V"),
-    "pump_too_strong": Swap(DIPPER, "free_flow: 3.0 L/min, power: 9 W", "free_flow: 30 L/min, power: 3 W"),
+    "pump_too_strong": Swap(
+        DIPPER, "free_flow: 3.0 L/min, power: 9 W", "free_flow: 30 L/min, power: 3 W"
+    ),
     "heart_slower_than_at_rest": _several(
         Swap(W1, "resting_heart_rate: 62 bpm +/- 4", "resting_heart_rate: 110 bpm"),
         Swap(W1, "maximum_heart_rate: 184 bpm", "maximum_heart_rate: 105 bpm"),
     ),
     # Limits
-    "limit_example_crossed": _limit("{reading: 38.6 degC, crossed: yes}", "{reading: 38.6 degC, crossed: no}"),
-    "limit_example_value": _limit("limit: 140 bpm, reading: 141 bpm", "limit: 150 bpm, reading: 151 bpm"),
+    "limit_example_crossed": _limit(
+        "{reading: 38.6 degC, crossed: yes}", "{reading: 38.6 degC, crossed: no}"
+    ),
+    "limit_example_value": _limit(
+        "limit: 140 bpm, reading: 141 bpm", "limit: 150 bpm, reading: 151 bpm"
+    ),
     "limit_turned_round": _limit("per_year_of_age: -1 bpm", "per_year_of_age: 1 bpm"),
-    "limit_below_for_above": _limit("stop_if: above\n    value: 38.5", "stop_if: below\n    value: 38.5"),
+    "limit_below_for_above": _limit(
+        "stop_if: above\n    value: 38.5", "stop_if: below\n    value: 38.5"
+    ),
     "limit_without_age": _limit("{age: 40 yr, limit", "{limit"),
     "limit_of_unknown_quantity": _limit("quantity: heart_rate ", "quantity: hart_rate "),
     "limit_in_wrong_unit": _limit("value: 2.53 kPa", "value: 2.5 %"),
     "limit_out_of_range": _limit("value: 38.5 degC", "value: 385 degC"),
     "limit_unsigned": _limit("    signed_by: M1\n", ""),
     "limits_empty": Put(LIMITS, b"limits: []\n"),
-}  # fmt: skip
+}
 """Name to what is spoilt."""

@@ -31,6 +31,11 @@ class Fault:
     accepted: str
     hint: str = ""
 
+    def __post_init__(self) -> None:
+        """Make every letter of the message one that any terminal and log can show."""
+        for name in ("file", "field", "read", "accepted", "hint"):
+            object.__setattr__(self, name, visible(getattr(self, name)))
+
     def __str__(self) -> str:
         """One line: place, field, what was read, what is accepted, hint."""
         parts = [f"read {self.read}", f"accepted: {self.accepted}", self.hint]
@@ -57,8 +62,14 @@ class StationFaults(Exception):  # noqa: N818 - it is named after what it carrie
 def quoted(text: str) -> str:
     """Put text of a file into quotes for a message: short, and without invisible letters."""
     shown = text if len(text) <= LONGEST_SHOWN else f"{text[: LONGEST_SHOWN - 1]}…"
-    visible = "".join(letter if letter.isprintable() else _escaped(letter) for letter in shown)
-    return f'"{visible}"'
+    return f'"{visible(shown)}"'
+
+
+def visible(text: str) -> str:
+    """Replace letters that cannot be shown by their numbers, and odd spaces by plain ones."""
+    if text.isprintable():
+        return text
+    return "".join(letter if letter.isprintable() else _escaped(letter) for letter in text)
 
 
 def _escaped(letter: str) -> str:

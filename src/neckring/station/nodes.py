@@ -6,6 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TypeAlias
 
+LONGEST_KEY = 40
+"""Longer keys are cut in messages."""
+
 Step: TypeAlias = str | int
 Data: TypeAlias = "str | list[Data] | dict[str, Data]"
 
@@ -113,4 +116,4 @@ def path_words(path: tuple[Step, ...]) -> str:
 
 def _path_parts(path: tuple[Step, ...]) -> Iterator[str]:
     for step in path:
-        yield f".{step}" if isinstance(step, str) else f"[{step + 1}]"
+        yield f".{step[:LONGEST_KEY]}" if isinstance(step, str) else f"[{step + 1}]"

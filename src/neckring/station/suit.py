@@ -35,7 +35,11 @@ Bore = Annotated[Quantity, Measured("length", "0.3 mm", "100 mm")]
 TubeLength = Annotated[Quantity, Measured("length", "0.05 m", "50 m")]
 Kv = Annotated[Quantity, Measured("flow_coefficient", "0.001 m3/h", "50 m3/h")]
 WaterMass = Annotated[Quantity, Measured("mass", "0 kg", "20 kg")]
-SkinFilm = Annotated[Quantity, Measured("surface_conductance", "0 W/m2/K", "200 W/m2/K")]
+# The kernel couples skin, suit air and wall step by step: films above these bounds, and walls lighter
+# than a shirt, would swing from step to step instead of settling.
+GapFilm = Annotated[Quantity, Measured("surface_conductance", "0.1 W/m2/K", "30 W/m2/K")]
+Contact = Annotated[Quantity, Measured("surface_conductance", "0 W/m2/K", "50 W/m2/K")]
+VisorFilm = Annotated[Quantity, Measured("surface_conductance", "0.5 W/m2/K", "50 W/m2/K")]
 
 
 _CHAINS = "a list of chains of segments, as in [[chest, upper_arms], [back, pelvis]]"
@@ -57,7 +61,7 @@ class WallRegion(Written):
     """The suit's wall on one region of the body."""
 
     insulation: Annotated[Quantity, Measured("insulation", "0 clo", "6 clo")]
-    heat_capacity: Annotated[Quantity, Measured("heat_capacity", "1 J/K", "100 kJ/K")]
+    heat_capacity: Annotated[Quantity, Measured("heat_capacity", "300 J/K", "100 kJ/K")]
     sun_absorbed: Fraction
 
 
@@ -75,8 +79,8 @@ class Wall(Written):
 class Inner(Written):
     """What lies between the skin and the wall."""
 
-    air_gap_conductance: SkinFilm
-    direct_conductance: SkinFilm
+    air_gap_conductance: GapFilm
+    direct_conductance: Contact
     vapour_permeability_index: Annotated[Quantity, Measured("number", "0", "1")]
     underwear_insulation: Annotated[Quantity, Measured("insulation", "0 clo", "3 clo")]
     liquid_capacity: Annotated[Quantity, Measured("areal_mass", "0 g/m2", "2000 g/m2")]
@@ -242,7 +246,7 @@ class Visor(Written):
     """What the wearer looks through, and what fogs."""
 
     area: Annotated[Quantity, Measured("area", "0.005 m2", "0.6 m2")]
-    inner_conductance: SkinFilm
+    inner_conductance: VisorFilm
     wall_conductance: Annotated[
         Quantity, Measured("surface_conductance", "0.5 W/m2/K", "2000 W/m2/K")
     ]

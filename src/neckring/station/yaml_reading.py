@@ -65,7 +65,7 @@ class _Reader:
         self.file = file
         self.faults: list[Fault] = []
         self.lines = text.splitlines()
-        self.events = self._guarded(YAML(pure=True).parse(text))
+        self.events = self._guarded(YAML(typ="safe", pure=True).parse(text))
         self.anchors: dict[str, tuple[Node, int] | None] = {}
         self.nodes = 0
         self.aliases = 0
