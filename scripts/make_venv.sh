@@ -17,17 +17,15 @@ if sys.version_info < (3, 11):
     )
 CHECK
 rm -rf "$folder"
+set -- install --quiet --disable-pip-version-check --require-hashes --requirement requirements-pip.lock
 if "$python" -c "import ensurepip, venv" 2>/dev/null; then
     "$python" -m venv "$folder"
-    exit 0
-fi
+    "$folder/bin/python" -m pip "$@"
 # Some distributions keep ensurepip in a package of its own: let the system's pip, which can work
-# in another environment, put a pip there.
-if "$python" -m venv --without-pip "$folder" &&
-    "$python" -m pip --python "$folder/bin/python" install --quiet \
-        --disable-pip-version-check --require-hashes --requirement requirements-pip.lock; then
-    exit 0
+# in another environment, put one there.
+elif ! "$python" -m venv --without-pip "$folder" ||
+    ! "$python" -m pip --python "$folder/bin/python" "$@"; then
+    rm -rf "$folder"
+    echo "this Python can make no environment with pip: install python3-venv or python3-pip" >&2
+    exit 1
 fi
-rm -rf "$folder"
-echo "this Python can make no virtual environment with pip in it: install python3-venv (or python3-pip)" >&2
-exit 1

@@ -47,8 +47,8 @@ def saturation_pressure(temperature: float) -> float:
         [Pa]
 
     Source: Antoine's equation with the constants of Takahashi et al. 2021 (Energy and Buildings
-        231:110575), the same as in ASHRAE's comfort equations; within 0.1 % of the ASHRAE
-        Handbook's from 0 to 50 degC.
+        231:110575), the same as in ASHRAE's comfort equations; against the ASHRAE Handbook's
+        0.4 % low at 0 degC, 0.15 % low at 10, within 0.12 % from 14 to 50.
     """
     # 16.6536 of the paper gives kPa; ln(1000) turns it into Pa.
     return 1000.0 * exponential(16.6536 - 4030.183 / (temperature + 235.0))

@@ -21,6 +21,12 @@ ICE_LATENT_HEAT = 3.334e5
 # carbon dioxide NOAA global mean 2023, rounded, from memory.
 OXYGEN_IN_AIR = 0.20946
 CARBON_DIOXIDE_IN_AIR = 0.00042
+# Respired heat per watt of metabolic rate; Fanger 1970, ISO 7730:
+# dry 0.0014 M (34 - t), with t in degC; wet 0.0173 M (5.87 - p), with p in kPa.
+DRY_PER_WATT = 0.0014
+EXHALED_TEMPERATURE = 34.0
+WET_PER_WATT = 0.0173e-3
+EXHALED_PRESSURE = 5870.0
 # Molar volume at 0 degC and 101325 Pa [m3/mol]: STPD litres to moles.
 MOLAR_VOLUME = 0.022414
 # Pressure of the standard atmosphere [Pa]; exact.

@@ -185,7 +185,7 @@ AROUND_SIZE = 9 * LANES
 ) = range(0, AROUND_SIZE, LANES)
 
 # whole: what changes, as a whole
-WHOLE_SIZE = 90 * LANES
+WHOLE_SIZE = 91 * LANES
 (
     CENTRAL_BLOOD,
     RESERVOIR,
@@ -207,6 +207,7 @@ WHOLE_SIZE = 90 * LANES
     SWEATED,
     DIFFUSED,
     BREATHED_WATER,
+    HEAD_CORE,
     HEAD_ERROR,
     WARM,
     COLD,
@@ -280,7 +281,7 @@ WHOLE_SIZE = 90 * LANES
 ) = range(0, WHOLE_SIZE, LANES)
 
 # traits: one member and suit, as a whole
-TRAITS_SIZE = 32 * LANES
+TRAITS_SIZE = 34 * LANES
 (
     BODY_MASS,
     AREA_RATIO,
@@ -292,6 +293,8 @@ TRAITS_SIZE = 32 * LANES
     SWEAT_LIMIT,
     CARDIAC_LIMIT,
     NONSHIVER_LIMIT,
+    SHIVER_GATE,
+    FEMALE,
     RESTING_HEART_RATE,
     MAXIMUM_HEART_RATE,
     RESTING_METABOLISM,

@@ -36,7 +36,9 @@ def slug(case: BodyCase) -> str:
 
 
 @pytest.mark.parametrize("case", COMPARED, ids=slug)
-def test_bare_body_agrees_with_both_public_programs(case: BodyCase, outside_check: Callable) -> None:
+def test_bare_body_agrees_with_both_public_programs(
+    case: BodyCase, outside_check: Callable
+) -> None:
     # Given a bare or lightly clothed body, with our additions switched off
     ours = run_case(case, published_control(1))
 
@@ -112,6 +114,7 @@ def calibrated_control(case: BodyCase) -> Control:
         sweat_gain=SWEAT_GAIN * one,
         dilation_gain=DILATION_GAIN * one,
         set_point_shift=0.0 * one,
+        shiver_gate=one,
         sweat_limit=sweat_limit(one * area, acclimatised=False),
         cardiac_limit=cardiac_limit(one * 40e-6 / 60.0 * case.mass),
     )
@@ -191,7 +194,10 @@ def test_subjects_of_a_series_are_three() -> None:
 
 def warm_room(temperature: float, humidity: float, activity: float, minutes: float) -> BodyCase:
     phase = room(
-        temperature, minutes / 60.0, relative_humidity=humidity, activity_ratio=activity,
+        temperature,
+        minutes / 60.0,
+        relative_humidity=humidity,
+        activity_ratio=activity,
         air_speed=0.3,
     )
     return BodyCase(

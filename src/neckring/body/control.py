@@ -37,6 +37,7 @@ from neckring.lanes import (
     DILATION_GAIN,
     DILATION_SHARE,
     EXTERNAL_WORK,
+    FEMALE,
     FLOW_CORE,
     FLOW_FAT,
     FLOW_MUSCLE,
@@ -45,11 +46,13 @@ from neckring.lanes import (
     FLOW_SKIN,
     FOOT_SHUNT,
     HAND_SHUNT,
+    HEAD_CORE,
     HEAD_ERROR,
     HEAT_CORE,
     HEAT_FAT,
     HEAT_MUSCLE,
     HEAT_SKIN,
+    MEAN_SKIN,
     METABOLIC_HEAT,
     METABOLIC_RATE,
     NONSHIVER,
@@ -61,6 +64,7 @@ from neckring.lanes import (
     SET_CORE,
     SET_SKIN,
     SHIVER,
+    SHIVER_GATE,
     SHIVER_SHARE,
     SKIN,
     SKIN_ERROR,
@@ -95,6 +99,7 @@ LEAST_SKIN_FLOW = 0.1
 def sense(state: Array, body: Array, whole: Array, active: float, lanes: int) -> None:
     """Gather the error signals of core and skin; `active` 0 makes the body passive."""
     for j in range(lanes):
+        whole[HEAD_CORE + j] = state[0, CORE + j]
         whole[HEAD_ERROR + j] = active * (state[0, CORE + j] - body[0, SET_CORE + j])
         whole[WARM + j] = 0.0
         whole[COLD + j] = 0.0
@@ -113,6 +118,21 @@ def sense(state: Array, body: Array, whole: Array, active: float, lanes: int) ->
 
 
 @compiled
+def shiver_gate(whole: Array, traits: Array, j: int) -> float:
+    """1 when the core is cold enough for its skin to shiver, or when no gate is asked for.
+
+    Source: thresholds of Asaka 2016, an option of Takahashi et al. 2021.
+    """
+    skin = whole[MEAN_SKIN + j]
+    man = 44.10 - 0.2436 * skin
+    woman = 43.05 - 0.2250 * skin
+    threshold = man + traits[FEMALE + j] * (woman - man)
+    threshold = 36.6 if skin < 31.0 else threshold
+    closed = traits[SHIVER_GATE + j] if whole[HEAD_CORE + j] > threshold else 0.0
+    return 1.0 - closed
+
+
+@compiled
 def signal(whole: Array, traits: Array, active: float, lanes: int) -> None:
     """Turn the errors into the whole body's orders.
 
@@ -128,7 +148,8 @@ def signal(whole: Array, traits: Array, active: float, lanes: int) -> None:
         dilation = max(100.5 * head + 6.4 * skin, 0.0)
         whole[DILATION + j] = dilation * traits[DILATION_GAIN + j]
         whole[CONSTRICTION + j] = max(-10.8 * (head + skin), 0.0)
-        whole[SHIVER + j] = ratio * max(-24.36 * whole[COLD + j] * head, 0.0)
+        shiver = ratio * max(-24.36 * whole[COLD + j] * head, 0.0)
+        whole[SHIVER + j] = shiver * shiver_gate(whole, traits, j)
         whole[NONSHIVER + j] = ratio * min(2.8 * whole[COLD + j], traits[NONSHIVER_LIMIT + j])
         mean_skin = 0.265 * whole[SKIN_ERROR + j]
         mean_core = 0.953 * whole[CORE_ERROR + j]

@@ -49,6 +49,13 @@ from neckring.lanes import (
 
 Array = NDArray[float64]
 
+# Rise of heart rate with core temperature when the skin is hot [1/s/K]: 39 to 41 bpm/K in 273
+# trials of walking at 25 to 55 degC, Kampmann and Broede 2019 (Front Physiol 10:1524, abstract).
+HOT_SLOPE = 40.0 / 60.0
+# Mean skin temperatures [degC] between which cool skin becomes hot; assumed.
+COOL_SKIN = 32.0
+HOT_SKIN = 35.5
+
 
 @compiled
 def strain(
@@ -58,7 +65,8 @@ def strain(
 
     Heart rate is the reserve used by the work (share of heart-rate reserve equals share of
     oxygen-uptake reserve; Swain 1998, Dalleck 2006), plus the rise with core temperature
-    (33 bpm/K, ISO 9886, smaller in hard work), plus a rise with water lost.
+    (with cool skin 33 bpm/K, ISO 9886, smaller in hard work; with hot skin 40 bpm/K), plus a rise
+    with water lost.
     """
     for j in range(lanes):
         whole[MEAN_SKIN + j] = 0.0
@@ -89,6 +97,9 @@ def strain(
         reserve = traits[MAXIMUM_HEART_RATE + j] - traits[RESTING_HEART_RATE + j]
         rise = max(state[4, CORE + j] - whole[CORE_BASELINE + j], 0.0)
         rate = traits[RESTING_HEART_RATE + j] + reserve * max(share, 0.0)
-        rate += spell[HEART_CORE_SLOPE + j] * rise
+        cool = spell[HEART_CORE_SLOPE + j]
+        warmth = (whole[MEAN_SKIN + j] - COOL_SKIN) / (HOT_SKIN - COOL_SKIN)
+        hot = max(HOT_SLOPE - cool, 0.0)
+        rate += (cool + min(max(warmth, 0.0), 1.0) * hot) * rise
         rate += traits[DEHYDRATION_SLOPE + j] * whole[BODY_WATER_LOSS + j]
         whole[HEART_RATE + j] = min(rate, traits[MAXIMUM_HEART_RATE + j])

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import Literal
 
+import numpy as np
+
 from neckring.body.calibration import DILATION_GAIN, SWEAT_GAIN
+from neckring.body.capacity import maximum_metabolic_rate
 from neckring.body.work import range_remarks
 from neckring.outing.findings import Assumption
 from neckring.outing.scenario import Scenario
-from neckring.outing.spells import carried_mass, movement
+from neckring.outing.spells import carried_mass, legs, movement
 from neckring.suit.battery import COLDEST
 from neckring.units import Quantity
 
@@ -38,6 +41,12 @@ FIXED: tuple[tuple[str, str, str, Status], ...] = (
     ),
     (
         "body",
+        "only a core below about 36.6 degC shivers",
+        "Asaka 2016, an option of Takahashi et al. 2021",
+        "published",
+    ),
+    (
+        "body",
         "sweat at most 400 W/m2, acclimatised 500 W/m2",
         "ISO 7933:2004, read in a public code",
         "published",
@@ -56,8 +65,8 @@ FIXED: tuple[tuple[str, str, str, Status], ...] = (
     ),
     (
         "heart rate",
-        "rises 33 bpm a kelvin of core in light work, 17.5 and 7.5 in hard work",
-        "ISO 9886 quoted by Kampmann and Broede 2019; doi 10.1007/BF00421151",
+        "rises with core: 33 bpm/K in light work, 17.5 and 7.5 in hard work, 40 with hot skin",
+        "ISO 9886 and own trials, Kampmann and Broede 2019; doi 10.1007/BF00421151",
         "published",
     ),
     (
@@ -175,7 +184,24 @@ def assumptions(scenario: Scenario) -> tuple[Assumption, ...]:
         _figure("heart rate", "resting", scenario.wearer.resting_heart_rate),
         _figure("heart rate", "greatest oxygen uptake", scenario.wearer.maximum_oxygen_uptake),
     )
-    return tuple(Assumption(*line) for line in FIXED) + _beyond_range(scenario) + own
+    beyond = _beyond_range(scenario) + _beyond_wearer(scenario)
+    return tuple(Assumption(*line) for line in FIXED) + beyond + own
+
+
+def _beyond_wearer(scenario: Scenario) -> tuple[Assumption, ...]:
+    """Spells that ask for more than the wearer's greatest metabolic rate."""
+    uptake = scenario.of(scenario.wearer.maximum_oxygen_uptake)
+    most = float(maximum_metabolic_rate(uptake * scenario.of(scenario.wearer.mass))[0])
+    said = []
+    for leg in legs(scenario):
+        rate = float(np.asarray(leg.rate.likely).reshape(-1)[0])
+        if rate > most:
+            words = (
+                f"{leg.spell.spell} to {leg.spell.ends_at} asks for {rate:.0f} W; "
+                f"this wearer can do {most:.0f} W for minutes at most"
+            )
+            said.append(Assumption("work", words, "maximum oxygen uptake", "station"))
+    return tuple(dict.fromkeys(said))
 
 
 def _beyond_range(scenario: Scenario) -> tuple[Assumption, ...]:

@@ -101,7 +101,7 @@ def closure(before: Contents, after: Contents) -> FloatArray:
     )
     booked = after.booked - before.booked
     turnover = after.turnover - before.turnover
-    turnover[1] += after.secreted - before.secreted
+    turnover[1] += np.abs(after.secreted - before.secreted)
     return np.asarray(np.abs(change - booked) / np.maximum(turnover, 1e-12))
 
 

@@ -36,6 +36,7 @@ class Control:
         sweat_gain: Factor on the sweat order; 1 is the published model.
         dilation_gain: Factor on the order to widen skin vessels; 1 is the published model.
         set_point_shift: Added to every set point and starting temperature [K]; 0 is published.
+        shiver_gate: 1 lets only a cold core shiver (Asaka 2016); 0 is the published default.
         sweat_limit: Greatest sweat rate of the whole body [kg/s].
         cardiac_limit: Greatest cardiac output, as heat carried [W/K].
     """
@@ -43,6 +44,7 @@ class Control:
     sweat_gain: FloatArray
     dilation_gain: FloatArray
     set_point_shift: FloatArray
+    shiver_gate: FloatArray
     sweat_limit: FloatArray
     cardiac_limit: FloatArray
 
@@ -50,7 +52,7 @@ class Control:
 def published_control(members: int) -> Control:
     """The controller as published: no caps, no calibration."""
     one = np.ones(members)
-    return Control(one, one, 0.0 * one, 1e6 * one, 1e9 * one)
+    return Control(one, one, 0.0 * one, 0.0 * one, 1e6 * one, 1e9 * one)
 
 
 def humid_ratio(temperature: FloatArray, humidity: FloatArray, pressure: FloatArray) -> FloatArray:
@@ -61,7 +63,7 @@ def humid_ratio(temperature: FloatArray, humidity: FloatArray, pressure: FloatAr
         humidity: Relative humidity, 0..1.
         pressure: [Pa]
 
-    Source: saturation of ASHRAE Fundamentals 2017, within 0.1 % of the kernel's.
+    Source: saturation of ASHRAE Fundamentals 2017; see `neckring.arithmetic` for the kernel's.
     """
     vapour = np.asarray(vapour_pressure(temperature, humidity))
     return np.asarray(vapour / (pressure - vapour))
@@ -180,6 +182,8 @@ def _fill_anatomy(batch: Batch, person: anatomy.Person, control: Control) -> Non
         "BASAL_METABOLISM": anatomy.basal_metabolism(person),
         "SWEAT_GAIN": control.sweat_gain,
         "DILATION_GAIN": control.dilation_gain,
+        "SHIVER_GATE": control.shiver_gate,
+        "FEMALE": person.female.astype(np.float64),
         "SWEAT_LIMIT": control.sweat_limit,
         "CARDIAC_LIMIT": control.cardiac_limit,
         "NONSHIVER_LIMIT": anatomy.nonshivering_limit(person),

@@ -8,7 +8,6 @@ from __future__ import annotations
 from numpy import float64, int64
 from numpy.typing import NDArray
 
-from neckring.body.breathing import breathe
 from neckring.body.circulation import eliminate_inward, substitute_outward
 from neckring.body.control import cap, respond, sense, signal
 from neckring.body.strain import strain
@@ -174,7 +173,6 @@ def step_once(
     signal(whole, traits, active, lanes)
     respond(state, body, whole, traits, spell, active, lanes)
     cap(state, whole, traits, lanes)
-    breathe(whole, spell, lanes)
     water_flow(whole, traits, spell, lanes)
     tube_surface(whole, lanes)
     garment_exchange(state, body, whole, upstream, order, lanes)

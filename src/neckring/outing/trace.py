@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from neckring import lanes
 from neckring.constants import GAS_CONSTANT
 from neckring.outing.kernel import RECORDED
-from neckring.suit.moist_air import dew_point, saturation_pressure
+from neckring.suit.moist_air import COLDEST, HOTTEST, dew_point, saturation_pressure
 
 FloatArray = NDArray[np.float64]
 
@@ -69,8 +69,12 @@ def columns(
     table["heat_storage"] = recorded(records, "STORAGE") / mass
     table["water_flow"] = recorded(records, "WATER_FLOW") / WATER_DENSITY
     table["helmet_co2"] = recorded(records, "HELMET_CO2") * (pressure - vapour)
-    table["helmet_humidity"] = vapour / saturation_pressure(table["helmet_temperature"])
-    table["fog_margin"] = recorded(records, "VISOR_TEMPERATURE") - dew_point(vapour)
+    table["helmet_humidity"] = vapour / saturation_pressure(
+        np.clip(table["helmet_temperature"], COLDEST, HOTTEST)
+    )
+    table["fog_margin"] = recorded(records, "VISOR_TEMPERATURE") - dew_point(
+        np.clip(vapour, 1.1, 101_000.0)
+    )
     kelvin = table["helmet_temperature"] + 273.15
     table["air_flow"] = air * GAS_CONSTANT * kelvin / (pressure - vapour)
     table["skin_core_gap"] = core - table["mean_skin_temperature"]

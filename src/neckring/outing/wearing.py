@@ -80,6 +80,7 @@ def control_of(scenario: Scenario, person: anatomy.Person) -> Control:
         sweat_gain=SWEAT_GAIN * one,
         dilation_gain=DILATION_GAIN * one,
         set_point_shift=0.0 * one,
+        shiver_gate=one,
         sweat_limit=sweat_limit(area, bool(scenario.wearer.acclimatised)),
         cardiac_limit=cardiac_limit(uptake * person.mass),
     )

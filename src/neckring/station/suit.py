@@ -35,7 +35,7 @@ Bore = Annotated[Quantity, Measured("length", "0.3 mm", "100 mm")]
 TubeLength = Annotated[Quantity, Measured("length", "0.05 m", "50 m")]
 Kv = Annotated[Quantity, Measured("flow_coefficient", "0.001 m3/h", "50 m3/h")]
 WaterMass = Annotated[Quantity, Measured("mass", "0 kg", "20 kg")]
-# The kernel couples skin, suit air and wall step by step: films above these bounds, and walls lighter
+# The kernel couples skin, air and wall step by step: films above these bounds, and walls lighter
 # than a shirt, would swing from step to step instead of settling.
 GapFilm = Annotated[Quantity, Measured("surface_conductance", "0.1 W/m2/K", "30 W/m2/K")]
 Contact = Annotated[Quantity, Measured("surface_conductance", "0 W/m2/K", "50 W/m2/K")]
@@ -238,7 +238,7 @@ class Air(Written):
     helmet_volume: Annotated[Quantity, Measured("volume", "2 L", "60 L")]
     suit_volume: Annotated[Quantity, Measured("volume", "2 L", "300 L")]
     leak: Annotated[Quantity, Measured("volume_flow", "0.1 L/min", "500 L/min")]
-    dead_space: Annotated[Quantity, Measured("volume", "0 L", "3 L")]
+    dead_space: Annotated[Quantity, Measured("volume", "0 L", "0.5 L")]
     evaporation_effectiveness: Fraction
 
 

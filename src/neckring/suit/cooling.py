@@ -33,7 +33,6 @@ from neckring.lanes import (
     FLOW_3,
     GARMENT_CONDUCTANCE,
     GARMENT_FLOW_SHARE,
-    GARMENT_WATER,
     HEART,
     ICE,
     ICE_CONTACT,
@@ -54,6 +53,7 @@ from neckring.lanes import (
     RESERVOIR,
     RESERVOIR_WATER,
     RETURN_WATER,
+    SKIN,
     STEP,
     SUPPLY_WATER,
     TUBE_HEAT,
@@ -70,6 +70,8 @@ Array = NDArray[float64]
 
 # Pump off is a trickle far below anything that carries heat [kg/s].
 LEAST_FLOW = 1e-9
+# Water that stays liquid however cold the reservoir gets [kg]; assumed, keeps the solve finite.
+LEAST_WATER = 0.02
 # Where the tubes' outside lies between water and skin; assumed, half way.
 TUBE_WARMTH = 0.5
 
@@ -117,7 +119,12 @@ def garment_exchange(
                 flow = whole[WATER_FLOW + j] * earlier_body[GARMENT_FLOW_SHARE + j]
                 carried = WATER_SPECIFIC_HEAT * max(flow, LEAST_FLOW)
                 into = whole[INLET_WATER + j] + earlier[INLET_OFFSET + j]
-                picked_up = earlier[WATER_EXCHANGE + j] * (earlier[GARMENT_WATER + j] - into)
+                # Exchange and contact in a row are e m c: the outlet lies between inlet and skin,
+                # so that a chain of any length stays stable.
+                exchange = earlier[WATER_EXCHANGE + j]
+                contact = earlier_body[GARMENT_CONDUCTANCE + j]
+                reached = exchange * contact / max(exchange + contact, 1e-30)
+                picked_up = reached * (earlier[SKIN + j] - into)
                 running = 1.0 if flow > LEAST_FLOW else 0.0
                 here[INLET_OFFSET + j] = running * (earlier[INLET_OFFSET + j] + picked_up / carried)
 
@@ -140,7 +147,12 @@ def melt(whole: Array, traits: Array, spell: Array, lanes: int) -> None:
         # Never more than half way to the melting point in one step.
         heat = min(contact * step, 0.5 * capacity) * whole[RESERVOIR + j]
         melted = min(heat / ICE_LATENT_HEAT, whole[ICE + j])
-        whole[MELTED + j] = max(melted, -0.5 * whole[RESERVOIR_WATER + j])
+        # Water below 0 degC freezes at once; the last of it stays, so that nothing divides by 0.
+        frozen = min(
+            capacity * -whole[RESERVOIR + j] / ICE_LATENT_HEAT,
+            0.5 * (whole[RESERVOIR_WATER + j] - LEAST_WATER),
+        )
+        whole[MELTED + j] = melted if whole[RESERVOIR + j] > 0.0 else -max(frozen, 0.0)
 
 
 @compiled

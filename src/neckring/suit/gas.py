@@ -16,6 +16,8 @@ from neckring.compiled import compiled
 from neckring.constants import (
     AIR_MOLAR_HEAT,
     CARBON_DIOXIDE_IN_AIR,
+    DRY_PER_WATT,
+    EXHALED_TEMPERATURE,
     OXYGEN_IN_AIR,
 )
 from neckring.lanes import (
@@ -125,9 +127,12 @@ def helmet_heat(
         visor = spell[HELMET_ON + j] * inner * outer / (inner + outer)
         entering = flow * whole[AIR_TEMPERATURE + j] + opened * outside + visor * outside
         heat = stored * whole[HELMET_TEMPERATURE + j] + entering + whole[ZONE_HEAT + j]
-        heat += whole[RESPIRED_HEAT_DRY + j]
-        conductance = stored + flow + opened + visor + whole[ZONE_CONDUCTANCE + j]
+        watts = whole[METABOLIC_HEAT + j] + spell[EXTERNAL_WORK + j]
+        breath = DRY_PER_WATT * max(watts, 0.0)
+        heat += breath * EXHALED_TEMPERATURE
+        conductance = stored + flow + opened + visor + breath + whole[ZONE_CONDUCTANCE + j]
         temperature = heat / conductance
+        whole[RESPIRED_HEAT_DRY + j] = breath * (EXHALED_TEMPERATURE - temperature)
         whole[HELMET_TEMPERATURE + j] = temperature
         passed_on = spell[HELMET_ON + j] * flow
         leaving = (flow + opened + visor - passed_on) * temperature
@@ -168,15 +173,15 @@ def breathed_gas(whole: Array, traits: Array, spell: Array, lanes: int) -> None:
         safe = max(turns, 1e-3)
         mean = (1.0 - decay) / safe if turns > 1e-3 else 1.0 - 0.5 * turns + turns * turns / 6.0
         gain = step / moles * mean
+        o2 = whole[HELMET_O2 + j]
+        # Nobody breathes oxygen that is not there: gas exchange falls with what the helmet has.
+        most = flow * OXYGEN_IN_AIR + o2 * decay / gain
+        used = min(spell[O2_PER_WATT + j] * watts, most)
         co2 = whole[HELMET_CO2 + j]
-        made = spell[CO2_PER_WATT + j] * watts
+        made = used * spell[CO2_PER_WATT + j] / spell[O2_PER_WATT + j]
         new = co2 * decay + (flow * CARBON_DIOXIDE_IN_AIR + made) * gain
         co2_out = flow * CARBON_DIOXIDE_IN_AIR + made - moles * (new - co2) / step
         whole[HELMET_CO2 + j] = new
-        o2 = whole[HELMET_O2 + j]
-        # Nobody breathes oxygen that is not there: consumption stops when the helmet has none.
-        most = flow * OXYGEN_IN_AIR + o2 * decay / gain
-        used = min(spell[O2_PER_WATT + j] * watts, most)
         new = o2 * decay + (flow * OXYGEN_IN_AIR - used) * gain
         o2_out = flow * OXYGEN_IN_AIR - used - moles * (new - o2) / step
         whole[HELMET_O2 + j] = new
@@ -237,12 +242,12 @@ def inspire(whole: Array, traits: Array, spell: Array, lanes: int) -> None:
         dry = pressure - vapour
         flow = whole[AIR_TO_HELMET + j]
         mixing = traits[INTERNAL_MIXING + j]
-        swept = (traits[FACE_SHARE + j] * flow + mixing) / (flow + mixing)
-        effectiveness = 1.0 + spell[HELMET_ON + j] * (swept - 1.0)
+        swept = (traits[FACE_SHARE + j] * flow + mixing) / max(flow + mixing, 1e-30)
+        effectiveness = max(1.0 + spell[HELMET_ON + j] * (swept - 1.0), 1e-3)
         fresh = CARBON_DIOXIDE_IN_AIR * dry
         rise = (whole[HELMET_CO2 + j] * dry - fresh) / effectiveness
         again = spell[REBREATHED_CO2 + j]
-        whole[INSPIRED_CO2 + j] = fresh + rise + again
+        whole[INSPIRED_CO2 + j] = min(fresh + rise + again, dry)
         fresh = OXYGEN_IN_AIR * dry
         fall = (fresh - whole[HELMET_O2 + j] * dry) / effectiveness
         again *= spell[O2_PER_WATT + j] / spell[CO2_PER_WATT + j]

@@ -112,7 +112,7 @@ def rebreathed_pressure(
 
     Source: balance over one breath: inspired = (1-r) face + r exhaled, exhaled = inspired + G/V.
     """
-    share = dead_space / tidal_volume
+    share = np.minimum(dead_space / tidal_volume, 0.9)
     return share / (1.0 - share) * pressure * production / ventilation
 
 

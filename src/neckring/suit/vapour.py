@@ -17,9 +17,11 @@ from numpy.typing import NDArray
 from neckring.arithmetic import saturation_pressure
 from neckring.compiled import compiled
 from neckring.constants import (
+    EXHALED_PRESSURE,
     LATENT_HEAT,
     LATENT_HEAT_PER_MOLE,
     WATER_MOLAR_MASS,
+    WET_PER_WATT,
 )
 from neckring.lanes import (
     AIR_HELMET,
@@ -34,6 +36,7 @@ from neckring.lanes import (
     ALIVE,
     AREA_FRACTION,
     AVAILABLE,
+    BREATHED_WATER,
     COLD_1,
     COLD_1_SATURATION,
     COLD_2,
@@ -46,6 +49,7 @@ from neckring.lanes import (
     ENERGY_TURNOVER,
     EVAPORATED,
     EVAPORATION,
+    EXTERNAL_WORK,
     GAS_VAPOUR_CONDUCTANCE,
     HELMET_MOLES,
     HELMET_ON,
@@ -55,10 +59,12 @@ from neckring.lanes import (
     LEAK_SUIT,
     LIQUID,
     LIQUID_CAPACITY,
+    METABOLIC_HEAT,
     OPEN_HELMET,
     OUTSIDE_TEMPERATURE,
     OUTSIDE_WATER,
     PRESSURE,
+    RESPIRED_HEAT_WET,
     RESPIRED_WATER,
     SATURATION,
     STEP,
@@ -148,11 +154,14 @@ def helmet_water_balance(whole: Array, traits: Array, spell: Array, lanes: int) 
         whole[ZONE_WATER + j] = water
         whole[ZONE_BETA + j] = spell[PRESSURE + j] / (1.0 + water)
         carried = flow * whole[AIR_WATER + j] + opened * spell[OUTSIDE_WATER + j]
-        whole[ZONE_INFLOW + j] = stored * water + carried + whole[RESPIRED_WATER + j]
+        watts = max(whole[METABOLIC_HEAT + j] + spell[EXTERNAL_WORK + j], 0.0)
+        breath = WET_PER_WATT * watts / LATENT_HEAT_PER_MOLE
+        whole[ZONE_INFLOW + j] = stored * water + carried + breath * EXHALED_PRESSURE
         whole[ZONE_OUTFLOW + j] = stored + flow + opened
         whole[COLD_1 + j] = traits[VISOR_CONDENSING + j] * spell[HELMET_ON + j]
         whole[COLD_1_SATURATION + j] = saturation_pressure(whole[VISOR_TEMPERATURE + j])
-        whole[COLD_2 + j] = 0.0
+        # The breath gives breath (5870 Pa - p); what it takes in stands as a surface that is dry.
+        whole[COLD_2 + j] = breath
         whole[COLD_2_SATURATION + j] = 0.0
 
 
@@ -270,10 +279,16 @@ def close_helmet_water(whole: Array, traits: Array, spell: Array, lanes: int) ->
         condensed = whole[COLD_1 + j] * max(over, 0.0)
         stored = traits[HELMET_MOLES + j] / step
         before = whole[HELMET_WATER + j]
-        gained = whole[ZONE_INFLOW + j] + whole[ZONE_VALUE + j] - condensed
+        breath = whole[COLD_2 + j]
+        taken_in = breath * max(whole[ZONE_PRESSURE + j], 0.0)
+        moles = breath * EXHALED_PRESSURE - taken_in
+        whole[RESPIRED_WATER + j] = moles
+        whole[RESPIRED_HEAT_WET + j] = LATENT_HEAT_PER_MOLE * moles
+        whole[BREATHED_WATER + j] += step * moles * WATER_MOLAR_MASS
+        gained = whole[ZONE_INFLOW + j] + whole[ZONE_VALUE + j] - condensed - taken_in
         water = gained / whole[ZONE_OUTFLOW + j]
         whole[HELMET_WATER + j] = water
-        entering = whole[ZONE_INFLOW + j] - stored * before - whole[RESPIRED_WATER + j]
+        entering = whole[ZONE_INFLOW + j] - stored * before - breath * EXHALED_PRESSURE
         passed_on = spell[HELMET_ON + j] * whole[AIR_TO_HELMET + j]
         leaving = (whole[ZONE_OUTFLOW + j] - stored - passed_on) * water
         whole[CONDENSATE + j] += step * condensed * WATER_MOLAR_MASS
