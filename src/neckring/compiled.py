@@ -13,6 +13,8 @@ from functools import cache
 from pathlib import Path
 from typing import Any, ParamSpec, TypeVar, cast
 
+import numba
+
 Parameters = ParamSpec("Parameters")
 Result = TypeVar("Result")
 
@@ -55,9 +57,9 @@ def is_compiled() -> bool:
     return any(cache_folder().rglob("*.nbc"))
 
 
-os.environ.setdefault("NUMBA_CACHE_DIR", str(cache_folder()))
-
-import numba  # noqa: E402  the cache folder must be named before numba reads it
+# Set on the library itself, not in the environment: who imported numba before us has fixed the
+# environment's value, and a cache beside the sources would serve stale machine code.
+setattr(numba.config, "CACHE_DIR", str(cache_folder()))  # noqa: B010 - not in its type stub
 
 
 def compiled(function: Callable[Parameters, Result]) -> Callable[Parameters, Result]:

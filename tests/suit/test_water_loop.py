@@ -4,12 +4,13 @@ import dataclasses
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from neckring.suit.fittings import kink_loss, kv_of_loss_coefficient, valve_kv
 from neckring.suit.loop_diagnosis import NOTHING_SHOWS, SOUND, diagnose, faults_that_fit
-from neckring.suit.pipes import friction_factor, line_pressure
+from neckring.suit.pipes import friction_factor, line_pressure, reynolds
+from neckring.suit.water import density, viscosity
 from neckring.suit.water_loop import (
     WaterLoop,
     flow_cubic,
@@ -84,7 +85,14 @@ def test_colder_water_never_flows_faster_in_slow_flow(loop, opening, one, other)
     slow = dataclasses.replace(loop, tube_bore=1.0e-3, main_bore=0.02)
     cold, warm = sorted((one, other))
     flows = solve_flow(slow, np.array([cold, warm]), opening).flow
+    # (where laminar flow breaks down, the friction factor itself rises with warmth)
+    assume(warm_tube_reynolds(slow, flows[1], warm) < 2000.0)
     assert flows[0] <= flows[1] * (1 + 1e-3)
+
+
+def warm_tube_reynolds(loop, flow, temperature):
+    per_tube = flow / loop.tube_count
+    return reynolds(per_tube, loop.tube_bore, density(temperature), viscosity(temperature))
 
 
 @given(loops, temperatures, openings, st.floats(0.02, 0.98))

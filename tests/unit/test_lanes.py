@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 from collections import Counter
 from pathlib import Path
 
@@ -67,3 +69,16 @@ def test_a_cache_folder_that_cannot_be_written_is_replaced(
         assert "proc" not in folder.parts
     finally:
         compiled.cache_folder.cache_clear()
+
+
+def test_kernels_are_cached_in_our_folder_even_when_numba_came_first() -> None:
+    # Given a process that imports numba before anything of ours
+    program = (
+        "import numba, neckring.arithmetic as a; from neckring.compiled import cache_folder;"
+        "a.exponential(1.0);"
+        "import sys; sys.exit(0 if numba.config.CACHE_DIR == str(cache_folder()) else 1)"
+    )
+
+    # Then no machine code is kept beside the sources, where changed callees would go unseen
+    subprocess.run([sys.executable, "-c", program], check=True)
+    assert list(compiled.PACKAGE_FOLDER.rglob("*.nbi")) == []
