@@ -556,9 +556,11 @@ def test_arm_cranking_in_the_heat(outside_check: Compare) -> None:
     source = (
         "Price and Mather, arm cranking at 40.2 degC, 38.7 % (abstract); metabolic rate assumed"
     )
-    for name, values, low, high, unit in (
-        ("heat stored in 30 min, median of 64", course.storage[-1] / 1e3, 1.5, 4.5, "kJ/kg"),
-        ("mean skin after 30 min, median of 64", course.mean_skin[-1], 35.5, 37.0, "degC"),
+    # The abstract gives 36.3 degC without a spread; the band about it is ours, and the metabolic
+    # rate is assumed, so skin is shown and does not bind.
+    for name, values, low, high, unit, shown_only in (
+        ("heat stored in 30 min, median of 64", course.storage[-1] / 1e3, 1.5, 4.5, "kJ/kg", False),
+        ("mean skin after 30 min, median of 64", course.mean_skin[-1], 35.5, 37.0, "degC", True),
     ):
         outside_check(
             area="body",
@@ -569,6 +571,7 @@ def test_arm_cranking_in_the_heat(outside_check: Compare) -> None:
             low=low,
             high=high,
             obtained=float(np.median(values)),
+            informative=shown_only,
         )
 
 
