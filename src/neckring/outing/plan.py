@@ -233,7 +233,7 @@ def cautions_met(found: tuple[LimitFinding, ...]) -> int:
 
 def sentence(decided: Verdict, binds: LimitFinding | None, cautions: int, duration: float) -> str:
     """The verdict in one plain sentence."""
-    whole = f"the whole {duration / 60.0:.0f} min"
+    whole = f"the whole {int(duration // 60.0)} min"
     if binds is None:
         return f"No limit is set for {whole}."
     if binds.reached is None:

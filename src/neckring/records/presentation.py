@@ -105,7 +105,7 @@ _KNOWN = (
     Presentation("time", "time from first dressing", "time", "min", 0),
     Presentation("core_temperature", "core temperature", "temperature", "degC", 2),
     Presentation("core_rise", "core rise", "temperature_difference", "K", 2),
-    Presentation("mean_skin_temperature", "mean skin temperature", "temperature", "degC", 1),
+    Presentation("mean_skin_temperature", "mean skin", "temperature", "degC", 1),
     Presentation("lowest_skin_temperature", "coldest skin", "temperature", "degC", 1),
     Presentation("heart_rate", "heart rate", "frequency", "bpm", 0, "beats per minute"),
     Presentation("metabolic_rate", "metabolic rate", "power", "W", 0),
@@ -116,7 +116,7 @@ _KNOWN = (
     Presentation("body_water_loss", "body water loss", "fraction", "%", 2, "% of body mass"),
     Presentation("skin_wettedness", "skin wettedness", "fraction", "%", 0, "% of the skin wet"),
     Presentation("reservoir_temperature", "reservoir water", "temperature", "degC", 1),
-    Presentation("water_inlet_temperature", "water into the garment", "temperature", "degC", 1),
+    Presentation("water_inlet_temperature", "water into garment", "temperature", "degC", 1),
     Presentation("water_outlet_temperature", "water out of the garment", "temperature", "degC", 1),
     Presentation("water_flow", "water flow", "volume_flow", "L/min", 2),
     Presentation("garment_heat", "heat taken by the garment", "power", "W", 0),
@@ -134,7 +134,7 @@ _KNOWN = (
     Presentation("battery_voltage", "battery voltage", "voltage", "V", 2),
     Presentation("suit_air_temperature", "suit air", "temperature", "degC", 1),
     Presentation("load_fraction", "carried load", "fraction", "%", 0, "% of body mass"),
-    Presentation("skin_core_gap", "core above mean skin", "temperature_difference", "K", 1),
+    Presentation("skin_core_gap", "core over mean skin", "temperature_difference", "K", 1),
     Presentation("evaporation", "heat carried off by evaporation", "power", "W", 0),
 )
 _BY_QUANTITY = {known.quantity: known for known in _KNOWN}
