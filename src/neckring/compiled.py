@@ -5,8 +5,10 @@ Nothing here is imported at start-up; importing this module costs the import of 
 
 from __future__ import annotations
 
+import atexit
 import hashlib
 import os
+import shutil
 import tempfile
 from collections.abc import Callable
 from functools import cache
@@ -49,7 +51,11 @@ def cache_folder() -> Path:
         writable = os.access(folder, os.W_OK)
     except OSError:
         writable = False
-    return folder if writable else Path(tempfile.mkdtemp(prefix="neckring-"))
+    if writable:
+        return folder
+    passing = Path(tempfile.mkdtemp(prefix="neckring-"))
+    atexit.register(shutil.rmtree, passing, ignore_errors=True)
+    return passing
 
 
 def is_compiled() -> bool:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scenarios import DEMO, one_spell, outing_of, scenario_of
 
 from neckring.outing.findings import LimitFinding
-from neckring.outing.limits import binding, first_crossing, hold, verdict
+from neckring.outing.limits import binding, first_crossing, hold, judged, verdict
 from neckring.outing.plan import Plan, make_plan
 from neckring.station.limits import Limit, LimitSheet
 
@@ -223,3 +223,19 @@ def test_limits_read_the_trace_they_name() -> None:
         column = plan.trace[one.quantity]
         finite = column[np.isfinite(column)]
         assert one.worst == (finite.max() if one.direction == "above" else finite.min())
+
+
+def test_water_counts_only_while_it_flows() -> None:
+    # Given a reservoir that is warm before its pump runs and cold afterwards
+    trace = {
+        "time": np.array([0.0, 60.0, 120.0]),
+        "water_flow": np.array([0.0, 2e-5, 2e-5]),
+        "water_inlet_temperature": np.array([30.0, 10.0, 12.0]),
+    }
+
+    # Then only the samples with flow are held against the inlet's limit
+    assert judged("water_inlet_temperature", trace).tolist() == [False, True, True]
+    assert judged("core_temperature", trace).all()
+
+    # And a garment that never had water is held over the whole run rather than not at all
+    assert judged("water_inlet_temperature", trace | {"water_flow": np.zeros(3)}).all()

@@ -190,7 +190,9 @@ class Plan:
             water_flow [m3/s], garment_heat [W], ice_mass [kg], inspired_co2, inspired_o2 [Pa],
             helmet_co2 [Pa], helmet_temperature [degC], helmet_humidity [fraction],
             fog_margin [K], air_flow [m3/s], battery_charge [fraction], battery_voltage [V],
-            suit_air_temperature [degC], evaporation [W].
+            suit_air_temperature [degC], evaporation, heat_production [W],
+            head_core_temperature, central_blood_temperature [degC], skin_core_gap [K],
+            load_fraction [fraction of body mass].
         residuals: The balances' closure.
         remaining: What is left.
         advice: Drink and weigh.

@@ -63,7 +63,7 @@ def hold(limit: Limit, age: float, trace: Trace) -> LimitFinding:
     values = trace[limit.quantity]
     value = limit.value_at(age)
     sustained = limit.sustained.nominal if limit.sustained else 0.0
-    applies = np.isfinite(values)
+    applies = np.isfinite(values) & judged(limit.quantity, trace)
     return LimitFinding(
         quantity=limit.quantity,
         direction="above" if above else "below",
@@ -77,6 +77,23 @@ def hold(limit: Limit, age: float, trace: Trace) -> LimitFinding:
         signed_by=limit.signed_by,
         signed_on=limit.signed_on.isoformat(),
     )
+
+
+def judged(quantity: str, trace: Trace) -> NDArray[np.bool_]:
+    """Where a quantity can be held against its limit: water that enters a garment must flow.
+
+    Args:
+        quantity: Of the limit.
+        trace: Column name to values, shape (samples,).
+
+    Returns:
+        True for the samples that count; all of them when none would.
+    """
+    everywhere = np.ones_like(trace["time"], dtype=np.bool_)
+    if quantity != "water_inlet_temperature":
+        return everywhere
+    flowing = trace["water_flow"] > 0.0
+    return flowing if flowing.any() else everywhere
 
 
 def binding(findings: tuple[LimitFinding, ...], trace: Trace) -> LimitFinding | None:

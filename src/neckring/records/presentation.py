@@ -135,6 +135,9 @@ _KNOWN = (
     Presentation("suit_air_temperature", "suit air", "temperature", "degC", 1),
     Presentation("load_fraction", "carried load", "fraction", "%", 0, "% of body mass"),
     Presentation("skin_core_gap", "core over mean skin", "temperature_difference", "K", 1),
+    Presentation("heat_production", "heat made in the body", "power", "W", 0),
+    Presentation("head_core_temperature", "head core", "temperature", "degC", 2),
+    Presentation("central_blood_temperature", "central blood", "temperature", "degC", 2),
     Presentation("evaporation", "heat carried off by evaporation", "power", "W", 0),
 )
 _BY_QUANTITY = {known.quantity: known for known in _KNOWN}
