@@ -239,7 +239,7 @@ def sentence(decided: Verdict, binds: LimitFinding | None, cautions: int, durati
     if binds.reached is None:
         noted = f" {cautions} caution{'s are' if cautions > 1 else ' is'} met." if cautions else ""
         return (
-            f"Nothing that ends the run is reached in {whole}; nearest comes "
+            f"If nothing fails, nothing that ends the run is reached in {whole}; nearest comes "
             f"{in_words(binds)}.{noted}"
         )
     # Whole minutes are cut, not rounded: a limit is never said to come later than it does.
