@@ -15,8 +15,8 @@ CELSIUS_ZERO = 273.15
 # Molar heat of air at constant pressure [J/(mol K)]: 1006 J/(kg K), ASHRAE Fundamentals 2017,
 # times 28.966e-3 kg/mol.
 AIR_MOLAR_HEAT = 29.14
-# Latent heat of melting ice [J/kg]; Feistel and Wagner 2006 (IAPWS R10-06): 333.4 kJ/kg.
-ICE_LATENT_HEAT = 3.334e5
+# Latent heat of melting ice [J/kg]; Feistel and Wagner 2006 (IAPWS R10-06): 333.43 kJ/kg.
+ICE_LATENT_HEAT = 333_430.0
 # Mole fractions of dry outdoor air; oxygen ICAO/US Standard Atmosphere 1976,
 # carbon dioxide NOAA global mean 2023, rounded, from memory.
 OXYGEN_IN_AIR = 0.20946
@@ -27,9 +27,12 @@ DRY_PER_WATT = 0.0014
 EXHALED_TEMPERATURE = 34.0
 WET_PER_WATT = 0.0173e-3
 EXHALED_PRESSURE = 5870.0
-# Molar volume at 0 degC and 101325 Pa [m3/mol]: STPD litres to moles.
-MOLAR_VOLUME = 0.022414
+# Molar volume of an ideal gas at 0 degC and 101325 Pa [m3/mol]; CODATA 2018.
+MOLAR_VOLUME = 22.413_969_54e-3
 # Pressure of the standard atmosphere [Pa]; exact.
 STANDARD_PRESSURE = 101325.0
 # Specific heat of liquid water [J/(kg K)]; IAPWS-95 gives 4205 at 5 degC to 4178 at 35 degC.
 WATER_SPECIFIC_HEAT = 4186.0
+# Density of cooling water in the loop, volume flow to mass flow [kg/m3]; Kell 1975 gives 1000 at
+# 5 degC and 996 at 30 degC.
+WATER_DENSITY = 999.0

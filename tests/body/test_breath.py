@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from neckring.body import anthropometry, breath
+from neckring.constants import MOLAR_VOLUME
 
 rates = st.floats(60.0, 900.0)
 quotients = st.floats(0.7, 1.0)
@@ -35,7 +36,7 @@ def test_a_higher_quotient_gives_more_carbon_dioxide_for_the_same_watts(rate, on
 def test_moles_and_volumes_are_the_same_gas(rate, quotient):
     volume = breath.carbon_dioxide_output(rate, quotient)
     moles = rate * breath.carbon_dioxide_moles_per_joule(quotient)
-    assert moles * breath.MOLAR_VOLUME == pytest.approx(volume)
+    assert moles * MOLAR_VOLUME == pytest.approx(volume)
 
 
 def test_the_quotient_goes_from_rest_to_the_hardest_work():

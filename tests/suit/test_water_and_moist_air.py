@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from neckring.constants import STANDARD_PRESSURE
 from neckring.suit import moist_air, water
 
 warm = st.floats(-20.0, 60.0)
@@ -62,7 +63,7 @@ def test_a_surface_at_the_dew_point_has_no_margin():
 
 def test_pressure_falls_with_altitude_from_the_standard():
     heights = moist_air.pressure_at_altitude(np.array([0.0, 210.0, 3000.0]))
-    assert heights[0] == moist_air.STANDARD_PRESSURE
+    assert heights[0] == STANDARD_PRESSURE
     assert (np.diff(heights) < 0).all()
     with pytest.raises(ValueError, match="altitude is 20000 m"):
         moist_air.pressure_at_altitude(20_000.0)

@@ -6,8 +6,8 @@ import psychrolib
 import pytest
 from CoolProp.CoolProp import PropsSI
 
+from neckring.constants import ICE_LATENT_HEAT
 from neckring.suit import moist_air, water
-from neckring.suit.reservoir import FUSION_HEAT
 
 psychrolib.SetUnitSystem(psychrolib.SI)
 TEMPERATURES = np.linspace(1.0, 45.0, 23)
@@ -113,7 +113,7 @@ def test_heat_of_melting(outside_check):
         expected=liquid - solid,
         tolerance=0.001,
         relative=True,
-        obtained=FUSION_HEAT / 1e3,
+        obtained=ICE_LATENT_HEAT / 1e3,
     )
 
 

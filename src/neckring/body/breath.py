@@ -9,23 +9,21 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
+from neckring.constants import (
+    CELSIUS_ZERO,
+    DRY_PER_WATT,
+    EXHALED_PRESSURE,
+    EXHALED_TEMPERATURE,
+    LATENT_HEAT,
+    MOLAR_VOLUME,
+    STANDARD_PRESSURE,
+    WET_PER_WATT,
+)
 from neckring.values import Values, plain
-
-MOLAR_VOLUME = 22.413_969_54e-3
-"""[m3/mol] of an ideal gas at 0 degC and 101325 Pa (CODATA 2018)."""
 
 RESTING_QUOTIENT = 0.80
 HARDEST_QUOTIENT = 1.00
 """[1], respiratory quotient at rest on a mixed diet and in hard work (from memory)."""
-
-WATER_VAPORIZATION = 2.43e6
-"""[J/kg] at skin temperature (Havenith et al. 2008, J Appl Physiol 104:142)."""
-
-FANGER_DRY = 0.0014
-FANGER_EXPIRED = 34.0
-FANGER_LATENT = 1.73e-5
-FANGER_SATURATION = 5870.0
-# [1/K], [degC], [1/Pa], [Pa]: respiration terms of Fanger 1970, as ISO 7730 Eq. 1.
 
 
 def energy_equivalent(respiratory_quotient: Values) -> Values:
@@ -195,7 +193,7 @@ def breathing(
     )
 
 
-STANDARD_TO_BODY = 310.15 / 273.15 * 101_325.0 / (101_325.0 - 6_281.0)
+STANDARD_TO_BODY = 310.15 / CELSIUS_ZERO * STANDARD_PRESSURE / (STANDARD_PRESSURE - 6_281.0)
 """[1], volume at 37 degC, saturated (6281 Pa, ASHRAE), sea level over standard volume."""
 
 
@@ -211,7 +209,7 @@ def respiratory_dry_heat(metabolic_rate: Values, inspired_temperature: Values) -
 
     Source: Fanger 1970, as ISO 7730 Eq. 1.
     """
-    return FANGER_DRY * metabolic_rate * (FANGER_EXPIRED - inspired_temperature)
+    return DRY_PER_WATT * metabolic_rate * (EXHALED_TEMPERATURE - inspired_temperature)
 
 
 def respiratory_latent_heat(metabolic_rate: Values, inspired_vapour_pressure: Values) -> Values:
@@ -226,9 +224,9 @@ def respiratory_latent_heat(metabolic_rate: Values, inspired_vapour_pressure: Va
 
     Source: Fanger 1970, as ISO 7730 Eq. 1.
     """
-    return FANGER_LATENT * metabolic_rate * (FANGER_SATURATION - inspired_vapour_pressure)
+    return WET_PER_WATT * metabolic_rate * (EXHALED_PRESSURE - inspired_vapour_pressure)
 
 
 def respiratory_water_loss(metabolic_rate: Values, inspired_vapour_pressure: Values) -> Values:
     """Water lost with the breath [kg/s]; see `respiratory_latent_heat`."""
-    return respiratory_latent_heat(metabolic_rate, inspired_vapour_pressure) / WATER_VAPORIZATION
+    return respiratory_latent_heat(metabolic_rate, inspired_vapour_pressure) / LATENT_HEAT

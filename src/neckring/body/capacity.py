@@ -8,6 +8,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from neckring.constants import LATENT_HEAT
+
 FloatArray = NDArray[np.float64]
 
 # Energy per volume of oxygen at a respiratory quotient of 0.85 [J/m3]; ISO 8996: 340.6 W min/L.
@@ -17,7 +19,6 @@ BLOOD_HEAT = 1.067 * 3600.0e3
 # Greatest sweat rate as heat [W/m2]; ISO 7933:2004, not acclimatised and acclimatised.
 SWEAT_NOT_ACCLIMATISED = 400.0
 SWEAT_ACCLIMATISED = 500.0
-LATENT_HEAT = 2.43e6
 # Cardiac output at most [m3/s]: 5 L/min and 5.5 L of blood a litre of oxygen; from memory of
 # textbook figures for healthy adults (20 to 25 L/min at 3 to 3.5 L/min of oxygen).
 CARDIAC_REST = 5.0 / 60.0e3

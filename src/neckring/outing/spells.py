@@ -18,7 +18,7 @@ from neckring.body.breath import (
 from neckring.body.capacity import heart_rate_slope, maximum_metabolic_rate
 from neckring.body.walking import TERRAIN_FACTORS, climbing_power
 from neckring.body.work import activity_metabolic_rate, walking_metabolic_rate
-from neckring.constants import AIR_MOLAR_HEAT, GAS_CONSTANT
+from neckring.constants import AIR_MOLAR_HEAT, CELSIUS_ZERO, GAS_CONSTANT, WATER_DENSITY
 from neckring.outing.batch import Schedule, new_schedule
 from neckring.outing.bodies import humid_ratio
 from neckring.outing.scenario import Scenario
@@ -43,8 +43,6 @@ FloatArray = NDArray[np.float64]
 STEP = 10.0
 # Flow through an open neck ring [mol/s]: enough to make the helmet's air the room's in a step.
 OPEN_FLOW = 10.0
-WATER_DENSITY = 999.0
-ZERO_CELSIUS = 273.15
 
 
 @dataclass(frozen=True)
@@ -214,7 +212,7 @@ def air_rows(
 ) -> dict[str, FloatArray]:
     """Spell rows of the suit's air, each shape (members,)."""
     suit, of, one = scenario.suit, scenario.of, np.ones(scenario.members)
-    moles = pressure / (GAS_CONSTANT * (GAS_TEMPERATURE + ZERO_CELSIUS))
+    moles = pressure / (GAS_CONSTANT * (GAS_TEMPERATURE + CELSIUS_ZERO))
     outside = humid_ratio(around.air, around.humidity, pressure)
     volume = of(suit.air.helmet_volume) + of(suit.air.suit_volume)
     leak = of(suit.air.leak) * moles
@@ -261,7 +259,7 @@ def _supplied(
         warmed = np.asarray(moved.power) * of(air.fan_heat_to_air)
     water = humid_ratio(temperature, humidity, pressure)
     dry = pressure / (1.0 + water)
-    flow = volume * dry / (GAS_CONSTANT * (temperature + ZERO_CELSIUS))
+    flow = volume * dry / (GAS_CONSTANT * (temperature + CELSIUS_ZERO))
     helmet = of(air.helmet_share) * flow
     return {
         "AIR_HELMET": helmet,

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from neckring import lanes
-from neckring.constants import GAS_CONSTANT
+from neckring.constants import CELSIUS_ZERO, GAS_CONSTANT, WATER_DENSITY
 from neckring.outing.kernel import RECORDED
 from neckring.suit.moist_air import COLDEST, HOTTEST, dew_point, saturation_pressure
 
@@ -35,7 +35,6 @@ COLUMNS = {
     "evaporation": "EVAPORATED",
     "central_blood_temperature": "CENTRAL_BLOOD",
 }
-WATER_DENSITY = 999.0
 
 
 def recorded(records: FloatArray, name: str) -> FloatArray:
@@ -75,7 +74,7 @@ def columns(
     table["fog_margin"] = recorded(records, "VISOR_TEMPERATURE") - dew_point(
         np.clip(vapour, 1.1, 101_000.0)
     )
-    kelvin = table["helmet_temperature"] + 273.15
+    kelvin = table["helmet_temperature"] + CELSIUS_ZERO
     table["air_flow"] = air * GAS_CONSTANT * kelvin / (pressure - vapour)
     table["skin_core_gap"] = core - table["mean_skin_temperature"]
     table["load_fraction"] = np.broadcast_to(load_fraction, core.shape)

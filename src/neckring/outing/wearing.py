@@ -16,6 +16,7 @@ from neckring.body.capacity import (
 )
 from neckring.body.surface import LEWIS_RATIO
 from neckring.constants import (
+    CELSIUS_ZERO,
     GAS_CONSTANT,
     LATENT_HEAT_PER_MOLE,
     WATER_SPECIFIC_HEAT,
@@ -179,7 +180,7 @@ def suit_traits(
         coldest: Lowest air temperature of the run, where the battery must work [degC].
     """
     suit, of = scenario.suit, scenario.of
-    moles = pressure / (GAS_CONSTANT * (GAS_TEMPERATURE + 273.15))
+    moles = pressure / (GAS_CONSTANT * (GAS_TEMPERATURE + CELSIUS_ZERO))
     inside = of(suit.visor.area) * of(suit.visor.inner_conductance)
     gap = of(suit.inner.air_gap_conductance)
     per_watt = LEWIS_RATIO / LATENT_HEAT_PER_MOLE

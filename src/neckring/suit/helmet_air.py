@@ -10,8 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from neckring.suit.moist_air import STANDARD_PRESSURE
-from neckring.suit.water import ZERO_CELSIUS
+from neckring.constants import CELSIUS_ZERO, STANDARD_PRESSURE
 from neckring.values import FloatArray, Values, plain
 
 
@@ -31,7 +30,7 @@ def at_helmet(
 
     Source: ideal gas.
     """
-    hotter = (temperature + ZERO_CELSIUS) / ZERO_CELSIUS
+    hotter = (temperature + CELSIUS_ZERO) / CELSIUS_ZERO
     return standard_flow * hotter * STANDARD_PRESSURE / (pressure - vapour_pressure)
 
 

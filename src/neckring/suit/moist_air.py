@@ -8,11 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from neckring.suit.water import ZERO_CELSIUS
+from neckring.constants import CELSIUS_ZERO, STANDARD_PRESSURE
 from neckring.values import Values, plain, require_within, root_of_falling
-
-STANDARD_PRESSURE = 101_325.0
-"""[Pa], standard atmosphere at sea level (ICAO Doc 7488)."""
 
 DRY_AIR_GAS_CONSTANT = 287.042
 """[J/(kg K)], ASHRAE Fundamentals 2017, chapter 1, Eq. 1."""
@@ -84,7 +81,7 @@ def saturation_pressure(temperature: Values) -> Values:
     Source: Hyland and Wexler 1983, as ASHRAE Fundamentals 2017, chapter 1, Eqs. 5 and 6.
     """
     require_within("air temperature", temperature, COLDEST, HOTTEST, "degC")
-    kelvin = np.asarray(temperature, dtype=np.float64) + ZERO_CELSIUS
+    kelvin = np.asarray(temperature, dtype=np.float64) + CELSIUS_ZERO
     ice, liquid = _hyland_wexler(kelvin, _OVER_ICE), _hyland_wexler(kelvin, _OVER_WATER)
     return plain(np.where(np.asarray(temperature) <= _TRIPLE_POINT, ice, liquid))
 
@@ -159,7 +156,7 @@ def air_density(temperature: Values, vapour_pressure: Values, pressure: Values) 
 
 def dry_air_density(temperature: Values, vapour_pressure: Values, pressure: Values) -> Values:
     """Dry air in a volume of moist air [kg/m3]; temperature [degC], pressures [Pa]."""
-    kelvin = temperature + ZERO_CELSIUS
+    kelvin = temperature + CELSIUS_ZERO
     return (pressure - vapour_pressure) / (DRY_AIR_GAS_CONSTANT * kelvin)
 
 

@@ -6,11 +6,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from neckring.constants import CELSIUS_ZERO, ICE_LATENT_HEAT
 from neckring.suit import water
 from neckring.values import Values, plain, require_within
-
-FUSION_HEAT = 333_430.0
-"""[J/kg], melting of ice at 0 degC (Feistel and Wagner 2006, the base of IAPWS R10-06)."""
 
 GRAVITY = 9.80665
 """[m/s2], standard."""
@@ -46,7 +44,7 @@ def heat_available(water_mass: Values, ice: Values, start: Values, end: Values) 
     require_within("end temperature", end, 0.0, 100.0, "degC")
     require_within("start temperature", start, 0.0, 100.0, "degC")
     warmed = water_mass * (_warming(end) - _warming(start))
-    return warmed + ice * (FUSION_HEAT + _warming(end))
+    return warmed + ice * (ICE_LATENT_HEAT + _warming(end))
 
 
 def _warming(temperature: Values) -> Values:
@@ -136,7 +134,7 @@ def warming_time(heat_capacity: Values, heat: Values, rise: Values) -> Values:
 
 def melting_time(ice: Values, heat: Values) -> Values:
     """Time [s] in which a constant heat [W] melts ice [kg], all of it going to the ice."""
-    return ice * FUSION_HEAT / heat
+    return ice * ICE_LATENT_HEAT / heat
 
 
 def melting_temperature(heat: Values, ice: Values, contact: Values) -> Values:
@@ -170,7 +168,7 @@ def natural_convection(
         DeWitt, table A.4, moved to the film's temperature by powers (conductivity 0.86, viscosity
         0.76, both from memory).
     """
-    film = 0.5 * (surface_temperature + air_temperature) + water.ZERO_CELSIUS
+    film = 0.5 * (surface_temperature + air_temperature) + CELSIUS_ZERO
     warmth = film / 300.0
     kinematic = _AIR_VISCOSITY / _AIR_DENSITY * warmth**1.76
     difference: Values = np.abs(surface_temperature - air_temperature)
@@ -197,8 +195,8 @@ def radiation_coefficient(
 
     Source: Stefan-Boltzmann law, linear form.
     """
-    hot = surface_temperature + water.ZERO_CELSIUS
-    cold = surroundings_temperature + water.ZERO_CELSIUS
+    hot = surface_temperature + CELSIUS_ZERO
+    cold = surroundings_temperature + CELSIUS_ZERO
     return emissivity * STEFAN_BOLTZMANN * (hot + cold) * (hot**2 + cold**2)
 
 

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
+from neckring.constants import CELSIUS_ZERO
 from neckring.values import Values, require_within
-
-ZERO_CELSIUS = 273.15
-"""[K], by definition."""
 
 COLDEST = -10.0
 HOTTEST = 100.0
@@ -100,7 +98,7 @@ def specific_heat(temperature: Values) -> Values:
     Source: IAPWS SR6-08(2011), second derivative of the Gibbs energy of Eq. 1.
     """
     _check(temperature)
-    kelvin = temperature + ZERO_CELSIUS
+    kelvin = temperature + CELSIUS_ZERO
     tau, alpha, beta = kelvin / 10.0, 10.0 / (593.0 - kelvin), 10.0 / (kelvin - 232.0)
     high = sum(n * (n + 1) * a * alpha ** (n + 2) for n, a in _HEAT_HIGH)
     low = sum(m * (m + 1) * b * beta ** (m + 2) for m, b in _HEAT_LOW)
@@ -109,7 +107,7 @@ def specific_heat(temperature: Values) -> Values:
 
 def _powers(temperature: Values, terms: tuple[tuple[float, float], ...]) -> Values:
     _check(temperature)
-    reduced = (temperature + ZERO_CELSIUS) / 300.0
+    reduced = (temperature + CELSIUS_ZERO) / 300.0
     return sum((factor * reduced**power for factor, power in terms), start=0.0)
 
 
