@@ -33,6 +33,8 @@ MOLAR_VOLUME = 22.413_969_54e-3
 STANDARD_PRESSURE = 101325.0
 # Specific heat of liquid water [J/(kg K)]; IAPWS-95 gives 4205 at 5 degC to 4178 at 35 degC.
 WATER_SPECIFIC_HEAT = 4186.0
+# Heat carried by a blood flow of one litre an hour [W/K]; Stolwijk 1971: 1.067 Wh/(L K).
+BLOOD_HEAT = 1.067
 # Density of cooling water in the loop, volume flow to mass flow [kg/m3]; Kell 1975 gives 1000 at
 # 5 degC and 996 at 30 degC.
 WATER_DENSITY = 999.0

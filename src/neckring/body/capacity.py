@@ -8,14 +8,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from neckring.constants import LATENT_HEAT
+from neckring.constants import BLOOD_HEAT, LATENT_HEAT
 
 FloatArray = NDArray[np.float64]
 
 # Energy per volume of oxygen at a respiratory quotient of 0.85 [J/m3]; ISO 8996: 340.6 W min/L.
 OXYGEN_ENERGY = 340.6 * 60.0e3
-# Heat carried by a flow of blood [J/(m3 K)]; Stolwijk 1971: 1.067 Wh/(L K).
-BLOOD_HEAT = 1.067 * 3600.0e3
+# Heat carried by a flow of blood [J/(m3 K)].
+BLOOD_FLOW_HEAT = BLOOD_HEAT * 3600.0e3
 # Greatest sweat rate as heat [W/m2]; ISO 7933:2004, not acclimatised and acclimatised.
 SWEAT_NOT_ACCLIMATISED = 400.0
 SWEAT_ACCLIMATISED = 500.0
@@ -55,7 +55,7 @@ def sweat_limit(area: ArrayLike, acclimatised: bool) -> FloatArray:
 def cardiac_limit(maximum_oxygen_uptake: ArrayLike) -> FloatArray:
     """Greatest cardiac output, as heat carried [W/K], of a greatest oxygen uptake [m3/s]."""
     uptake = np.asarray(maximum_oxygen_uptake, dtype=np.float64)
-    return np.asarray(BLOOD_HEAT * (CARDIAC_REST + CARDIAC_PER_OXYGEN * uptake))
+    return np.asarray(BLOOD_FLOW_HEAT * (CARDIAC_REST + CARDIAC_PER_OXYGEN * uptake))
 
 
 def dehydration_slope() -> float:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from neckring.arithmetic import exponential, saturation_pressure
 from neckring.compiled import compiled
-from neckring.constants import LATENT_HEAT
+from neckring.constants import BLOOD_HEAT, LATENT_HEAT
 from neckring.lanes import (
     AREA_FRACTION,
     AREA_RATIO,
@@ -84,8 +84,6 @@ from neckring.lanes import (
 Array = NDArray[float64]
 
 
-# Heat carried by one litre of blood an hour [W/K]; Stolwijk 1971: 1.067 Wh/(L K).
-BLOOD_HEAT = 1.067
 # Extra muscle flow [L/h] per watt of work or shivering; Stolwijk 1971: 1/1.163.
 FLOW_PER_WATT = 1.0 / 1.163
 # Exponents of local skin temperature, per kelvin: 2**(e/10) on sweat and 2**(e/6) on skin flow;

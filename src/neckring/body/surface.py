@@ -16,7 +16,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from neckring.body.anatomy import AREA, _body
+from neckring.body.anatomy import AREA, by_segment
 
 FloatArray = NDArray[np.float64]
 Posture = Literal["standing", "sitting"]
@@ -31,14 +31,14 @@ STILL_AIR = 0.2
 REFERENCE_PRESSURE = 101330.0
 
 NATURAL = {
-    "standing": _body([4.48, 4.48, 2.97, 2.91, 2.85], [3.61, 3.55, 3.67], [2.80, 2.04, 2.04]),
-    "sitting": _body([4.75, 4.75, 3.12, 2.48, 1.84], [3.76, 3.62, 2.06], [2.98, 2.98, 2.62]),
+    "standing": by_segment([4.48, 4.48, 2.97, 2.91, 2.85], [3.61, 3.55, 3.67], [2.80, 2.04, 2.04]),
+    "sitting": by_segment([4.75, 4.75, 3.12, 2.48, 1.84], [3.76, 3.62, 2.06], [2.98, 2.98, 2.62]),
 }
-FORCED_FACTOR = _body([15.0, 15.0, 11.0, 17.0, 13.0], [17.0, 17.0, 20.0], [14.0, 15.8, 15.1])
-FORCED_EXPONENT = _body([0.62, 0.62, 0.67, 0.49, 0.60], [0.59, 0.61, 0.60], [0.61, 0.74, 0.62])
+FORCED_FACTOR = by_segment([15.0, 15.0, 11.0, 17.0, 13.0], [17.0, 17.0, 20.0], [14.0, 15.8, 15.1])
+FORCED_EXPONENT = by_segment([0.62, 0.62, 0.67, 0.49, 0.60], [0.59, 0.61, 0.60], [0.61, 0.74, 0.62])
 RADIATIVE = {
-    "standing": _body([4.89, 4.89, 4.32, 4.09, 4.32], [4.55, 4.43, 4.21], [4.77, 5.34, 6.14]),
-    "sitting": _body([4.96, 4.96, 3.99, 4.64, 4.21], [4.96, 4.21, 4.74], [4.10, 4.74, 6.36]),
+    "standing": by_segment([4.89, 4.89, 4.32, 4.09, 4.32], [4.55, 4.43, 4.21], [4.77, 5.34, 6.14]),
+    "sitting": by_segment([4.96, 4.96, 3.99, 4.64, 4.21], [4.96, 4.21, 4.74], [4.10, 4.74, 6.36]),
 }
 
 

@@ -11,7 +11,7 @@ from neckring.body.capacity import maximum_metabolic_rate
 from neckring.body.work import range_remarks
 from neckring.outing.findings import Assumption
 from neckring.outing.scenario import Scenario
-from neckring.outing.spells import carried_mass, legs, movement
+from neckring.outing.spells import Leg, carried_mass, movement
 from neckring.suit.battery import COLDEST
 from neckring.units import Quantity
 
@@ -163,8 +163,8 @@ def _figure(topic: str, label: str, quantity: Quantity) -> Assumption:
     return Assumption(topic, f"{label}: {quantity.text}", "station file", "station")
 
 
-def assumptions(scenario: Scenario) -> tuple[Assumption, ...]:
-    """Everything the plan of a scenario stands on."""
+def assumptions(scenario: Scenario, ready: list[Leg]) -> tuple[Assumption, ...]:
+    """Everything the plan of a scenario, with its spells made ready, stands on."""
     suit = scenario.suit
     own = (
         _figure("garment", "conductance skin to water", suit.garment.conductance),
@@ -184,16 +184,16 @@ def assumptions(scenario: Scenario) -> tuple[Assumption, ...]:
         _figure("heart rate", "resting", scenario.wearer.resting_heart_rate),
         _figure("heart rate", "greatest oxygen uptake", scenario.wearer.maximum_oxygen_uptake),
     )
-    beyond = _beyond_range(scenario) + _beyond_wearer(scenario)
+    beyond = _beyond_range(scenario) + _beyond_wearer(scenario, ready)
     return tuple(Assumption(*line) for line in FIXED) + beyond + own
 
 
-def _beyond_wearer(scenario: Scenario) -> tuple[Assumption, ...]:
+def _beyond_wearer(scenario: Scenario, ready: list[Leg]) -> tuple[Assumption, ...]:
     """Spells that ask for more than the wearer's greatest metabolic rate."""
     uptake = scenario.of(scenario.wearer.maximum_oxygen_uptake)
     most = float(maximum_metabolic_rate(uptake * scenario.of(scenario.wearer.mass))[0])
     said = []
-    for leg in legs(scenario):
+    for leg in ready:
         rate = float(np.asarray(leg.rate.likely).reshape(-1)[0])
         if rate > most:
             words = (

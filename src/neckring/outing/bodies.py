@@ -129,8 +129,7 @@ def bare_surroundings(
         clo: Insulation of clothing, shape (17, members).
         pressure: [Pa], shape (members,).
     """
-    area = anatomy.AREA[:, None] / anatomy.REFERENCE_AREA
-    area = area * anatomy.surface_area(person.height, person.mass)
+    area = anatomy.segment_areas(person)
     convective = surface.convective_coefficient(posture, speed)
     radiative = surface.radiative_coefficient(posture)[:, None]
     dry = surface.dry_conductance(convective, radiative, clo, pressure)

@@ -221,7 +221,7 @@ def make_plan(scenario: Scenario, sheet: LimitSheet) -> Plan:
         remaining=remaining(scenario, done),
         advice=drink_and_weigh(scenario, loss, left),
         load=load_on(scenario),
-        assumptions=assumptions(scenario),
+        assumptions=assumptions(scenario, done.ready),
         cautions=CAUTIONS,
     )
 

@@ -20,7 +20,7 @@ from neckring.body.walking import TERRAIN_FACTORS, climbing_power
 from neckring.body.work import activity_metabolic_rate, walking_metabolic_rate
 from neckring.constants import AIR_MOLAR_HEAT, CELSIUS_ZERO, GAS_CONSTANT, WATER_DENSITY
 from neckring.outing.batch import Schedule, new_schedule
-from neckring.outing.bodies import humid_ratio
+from neckring.outing.bodies import RESTING_ACTIVITY, humid_ratio
 from neckring.outing.scenario import Scenario
 from neckring.outing.surroundings import (
     Weather,
@@ -141,7 +141,7 @@ def work_rows(scenario: Scenario, leg: Leg, pressure: FloatArray) -> dict[str, F
     person = person_of(scenario)
     wearer, one = scenario.wearer, np.ones(scenario.members)
     uptake = scenario.of(wearer.maximum_oxygen_uptake) * person.mass
-    rest = 1.25 * anatomy.basal_metabolism(person)
+    rest = RESTING_ACTIVITY * anatomy.basal_metabolism(person)
     watts = np.asarray(leg.rate.likely)
     woman = person.female.astype(np.float64)
     quotient = respiratory_quotient((watts - rest) / (maximum_metabolic_rate(uptake) - rest))

@@ -78,9 +78,7 @@ def outer_film(speed: FloatArray) -> FloatArray:
 
 def suit_surroundings(scenario: Scenario, around: Weather) -> dict[str, FloatArray]:
     """Around-rows of a body in the closed suit, each shape (17, members)."""
-    person = person_of(scenario)
-    area = anatomy.AREA[:, None] / anatomy.REFERENCE_AREA
-    area = area * anatomy.surface_area(person.height, person.mass)
+    area = anatomy.segment_areas(person_of(scenario))
     suit, of = scenario.suit, scenario.of
     dry, wet, contact = inner_conductances(scenario)
     film = outer_film(around.speed)

@@ -22,7 +22,7 @@ from neckring.constants import (
     WATER_SPECIFIC_HEAT,
 )
 from neckring.outing.batch import Batch, fill
-from neckring.outing.bodies import Control, people, set_baseline, start_outside
+from neckring.outing.bodies import RESTING_ACTIVITY, Control, people, set_baseline, start_outside
 from neckring.outing.scenario import Scenario
 from neckring.suit.battery import COLDEST, HOTTEST, Battery, capacity_factor, voltage_cubic
 
@@ -97,7 +97,7 @@ def wearer_traits(scenario: Scenario, person: anatomy.Person) -> dict[str, Float
     return {
         "RESTING_HEART_RATE": scenario.of(wearer.resting_heart_rate),
         "MAXIMUM_HEART_RATE": fastest,
-        "RESTING_METABOLISM": 1.25 * anatomy.basal_metabolism(person),
+        "RESTING_METABOLISM": RESTING_ACTIVITY * anatomy.basal_metabolism(person),
         "MAXIMUM_METABOLISM": maximum_metabolic_rate(uptake * person.mass),
         "DEHYDRATION_SLOPE": dehydration_slope() * np.ones(scenario.members),
     }
@@ -158,9 +158,7 @@ def garment_rows(scenario: Scenario, flow_share: FloatArray) -> dict[str, FloatA
     shares = garment_shares(scenario)
     garment = scenario.suit.garment
     water = scenario.of(garment.water) * WATER_SPECIFIC_HEAT
-    area = anatomy.AREA[:, None] / anatomy.REFERENCE_AREA
-    person = person_of(scenario)
-    area = area * anatomy.surface_area(person.height, person.mass)
+    area = anatomy.segment_areas(person_of(scenario))
     return {
         "GARMENT_CONDUCTANCE": shares * scenario.of(garment.conductance),
         "GARMENT_FLOW_SHARE": flow_share,

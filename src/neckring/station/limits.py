@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterator
-from typing import Annotated, Any, Literal, get_args
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
@@ -28,7 +28,6 @@ LimitedQuantity = Literal[
     "battery_charge",
     "load_fraction",
 ]
-LIMITED_QUANTITIES: tuple[str, ...] = get_args(LimitedQuantity)
 Action = Literal["caution", "turn back", "stop now"]
 
 
