@@ -17,6 +17,10 @@ if TYPE_CHECKING:
 EXIT_WRONG_INPUT = 2
 
 LATE_COMMANDS: Mapping[str, tuple[str, str]] = {
+    "compare": (
+        "neckring.compare_command:compare",
+        "Set several runs, or one run otherwise, beside each other.",
+    ),
     "plan": ("neckring.plan_command:plan", "Compute a run: may it go, what binds, what is left."),
 }
 """Commands in modules of their own: name to place, and the line that --help shows for it."""

@@ -4,24 +4,33 @@ from __future__ import annotations
 
 import os
 import sys
-import tempfile
-import time
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-if TYPE_CHECKING:
-    from neckring.outing.findings import Plan
-    from neckring.station.loading import LoadedStation
+from neckring.command_parts import (
+    EXIT_NOT_GO,
+    FILE,
+    FOLDER,
+    MEMBERS,
+    compile_progress,
+    load_or_exit,
+    plan_ahead,
+    progress,
+    question_about,
+    refuse_run,
+    runner_for,
+    write_whole,
+)
 
-FOLDER = click.Path(path_type=Path, file_okay=False)
-FILE = click.Path(path_type=Path, dir_okay=False)
-USUAL_COMPILE_SECONDS = 30
-EXIT_NOT_GO = 1
-EXIT_WRONG_INPUT = 2
+if TYPE_CHECKING:
+    from neckring.outing.ensemble import Question, Runner
+    from neckring.outing.findings import Plan
+
+SOLVABLE = ("tender", "flow", "reservoir", "ice", "pack", "outing", "change")
 
 
 @click.command("plan")
@@ -31,14 +40,57 @@ EXIT_WRONG_INPUT = 2
 @click.option("--json", "as_json", is_flag=True, help="Print the plan as JSON, write no report.")
 @click.option("--strict", is_flag=True, help="Exit with status 1 unless the verdict is go.")
 @click.option("--sources", is_flag=True, help="Print what the numbers stand on, nothing else.")
+@click.option(
+    "--members",
+    type=click.IntRange(0, 10_000_000),
+    default=MEMBERS,
+    help=f"How many runs are drawn from the spreads [{MEMBERS}]; 0 takes it that nothing fails.",
+)
+@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, help="Of the draw [1].")
+@click.option(
+    "--workers",
+    type=click.IntRange(1, 1024),
+    default=os.cpu_count() or 1,
+    help="Threads; the answer does not depend on it [all cores].",
+)
+@click.option("--cluster", default=None, help="Compute members there, as in tcp://host:8786.")
+@click.option(
+    "--solve",
+    "asked",
+    type=click.Choice(SOLVABLE),
+    multiple=True,
+    help="Find the least or most with which the run is a go; may be given more than once.",
+)
 def plan(
-    run: str, folder: Path, report: Path | None, as_json: bool, strict: bool, sources: bool
+    run: str,
+    folder: Path,
+    report: Path | None,
+    as_json: bool,
+    strict: bool,
+    sources: bool,
+    members: int,
+    seed: int,
+    workers: int,
+    cluster: str | None,
+    asked: tuple[str, ...],
 ) -> None:
-    """Compute RUN and say whether it may go, what binds, and what is left."""
+    """Compute RUN and say whether it may go, what binds, and what is left.
+
+    Whatever can fail is held against help, at every minute, for runs drawn from the spreads.
+    """
     station = load_or_exit(folder)
     if run not in station.runs:
         refuse_run(run, list(station.runs))
-    made = compute(station, run)
+    if asked and not members:
+        raise click.UsageError("--solve needs members: leave --members 0 away")
+    if sources:
+        members, asked = 0, ()
+    with compile_progress():
+        question = question_about(station, run, members, seed)
+    with progress(as_json or sources) as tell, runner_for(cluster, workers) as runner:
+        made = with_answers(
+            plan_ahead(question, runner, workers, tell), question, asked, runner, workers, tell
+        )
     if as_json:
         from neckring.records.plan_json import plan_as_json_text
 
@@ -51,65 +103,21 @@ def plan(
         sys.exit(EXIT_NOT_GO)
 
 
-def load_or_exit(folder: Path) -> LoadedStation:
-    """Read a station, or print all its faults and end with status 2."""
-    from neckring.station.fault import StationFaults
-    from neckring.station.loading import load_station
+def with_answers(
+    made: Plan,
+    question: Question,
+    asked: Sequence[str],
+    runner: Runner,
+    workers: int,
+    tell: Callable[[str], None],
+) -> Plan:
+    """The plan with the inverse questions answered that were asked."""
+    if not asked or made.outlook is None:
+        return made
+    from neckring.outing.solve import Trials, solved
 
-    try:
-        return load_station(folder)
-    except StationFaults as faults:
-        for fault in faults.faults:
-            click.echo(str(fault), err=True)
-        sys.exit(EXIT_WRONG_INPUT)
-
-
-def refuse_run(run: str, known: list[str]) -> None:
-    """Say that a run does not exist and which ones do; end with status 2."""
-    import difflib
-
-    near = difflib.get_close_matches(run, known, 1)
-    hint = f"; did you mean {near[0]}?" if near else ""
-    click.echo(f'no run has the code "{run}"; accepted: {", ".join(sorted(known))}{hint}', err=True)
-    sys.exit(EXIT_WRONG_INPUT)
-
-
-def compute(station: LoadedStation, run: str) -> Plan:
-    """Plan one run of a loaded station, telling when the model is compiled first."""
-    with compile_progress():
-        from neckring.outing.plan import make_plan
-        from neckring.outing.scenario import Scenario
-
-        chosen = station.runs[run]
-        scenario = Scenario(
-            station=station.station,
-            suit=station.suits[chosen.suit],
-            wearer=station.wearers[chosen.wearer],
-            run=chosen,
-        )
-        return make_plan(scenario, station.limits)
-
-
-@contextmanager
-def compile_progress() -> Iterator[None]:
-    """Tell that the model is being compiled when it is, and how long it took."""
-    from neckring.compiled import is_compiled
-
-    if is_compiled():
-        yield
-        return
-    from rich.console import Console
-
-    console = Console(stderr=True)
-    words = f"compiling the model for this machine, once; about {USUAL_COMPILE_SECONDS} s"
-    begun = time.monotonic()
-    if console.is_terminal:
-        with console.status(words):
-            yield
-    else:
-        click.echo(f"{words} ...", err=True)
-        yield
-    click.echo(f"compiled in {time.monotonic() - begun:.0f} s", err=True)
+    answers = solved(question, asked, Trials(runner, workers, tell))
+    return replace(made, outlook=replace(made.outlook, answers=answers))
 
 
 def show(made: Plan, report: Path) -> None:
@@ -121,25 +129,6 @@ def show(made: Plan, report: Path) -> None:
 
     write_whole(report, render_page(made))
     print_summary(made, Console(), report=str(report))
-
-
-def write_whole(path: Path, text: str) -> None:
-    """Write a file so that it is either the old or the whole new one, never a half."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, draft = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    except OSError as problem:
-        click.echo(f"{path}: cannot write the report: {problem.strerror}", err=True)
-        sys.exit(EXIT_WRONG_INPUT)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-        os.chmod(draft, 0o644)
-        os.replace(draft, path)
-    except OSError as problem:
-        Path(draft).unlink(missing_ok=True)
-        click.echo(f"{path}: cannot write the report: {problem.strerror}", err=True)
-        sys.exit(EXIT_WRONG_INPUT)
 
 
 def print_sources(made: Plan) -> None:

@@ -124,7 +124,8 @@ def test_leaking_helmet_follows_the_closed_form(watts: float, litres: float, lea
 
 def test_volume_and_moles_are_the_ideal_gas() -> None:
     _, _, (moles, _, _) = stopped_fan(sealed(200.0, 12.0, "1 L/min"), 0.0)
-    pressure = 98_828.0  # 210 m, ICAO standard atmosphere
+    # 210 m, ICAO standard atmosphere, less vapour saturated at 30 degC (ASHRAE Fundamentals 2017).
+    pressure = 98_828.0 - 4_247.0
     assert moles == pytest.approx(pressure * 0.012 / (GAS_CONSTANT * 303.15), rel=1e-4)
 
 

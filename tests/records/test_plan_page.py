@@ -17,7 +17,8 @@ from invented_plans import invented_plan
 
 from neckring.outing.findings import Plan
 from neckring.records import reading
-from neckring.records.plan_page import css_string, render_page, way_words
+from neckring.records.page_frame import css_string
+from neckring.records.plan_page import render_page, way_words
 from neckring.records.presentation import presentation_of
 
 VOID = {"meta", "link", "br", "hr", "img", "input"}
@@ -236,7 +237,9 @@ def test_the_page_comes_quickly_from_a_cold_start() -> None:
     assert min(map(float, runs)) < 2.0
 
 
-@pytest.mark.parametrize("module", ["plan_summary", "plan_json", "reading", "pictures"])
+@pytest.mark.parametrize(
+    "module", ["plan_summary", "plan_json", "reading", "pictures", "compare_summary"]
+)
 def test_a_plan_without_pictures_does_not_load_matplotlib(module: str) -> None:
     code = f"import sys, neckring.records.{module}; sys.exit('matplotlib' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

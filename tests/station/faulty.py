@@ -116,6 +116,9 @@ FACILITY = """facility:
 """
 
 
+SHED = "{air_temperature: 9 degC, relative_humidity: 60 %, wind: 0.1 m/s}"
+
+
 def _limit(old: str, new: str) -> Spoil:
     return Swap(LIMITS, old, new)
 
@@ -260,6 +263,35 @@ FAULTY: dict[str, Spoil] = {
         b"code: yard-walk\ntitle: Nothing\nwearer: W3\nsuit: wagtail\n"
         b"date: 2026-11-27\nstart: 10:00\nouting: []\n",
     ),
+    # Help
+    "help_without_unit": Swap(DIPPER, "notice_air: 5..20 s", "notice_air: 5..20"),
+    "help_at_once": Swap(DIPPER, "open_helmet: 10..30 s", "open_helmet: 0 s"),
+    "help_too_slow": Swap(DIPPER, "undress: 2..4 min", "undress: 2..4 h"),
+    "help_misspelt": Swap(DIPPER, "free_umbilical:", "free_umbilicle:"),
+    "help_left_empty": Swap(
+        FLOOR,
+        "help: {tender: along, tenders: 2, tender_speed: 1.0..1.5 m/s, call_every: 5 min}",
+        "help:",
+    ),
+    "carried_too_fast": Swap(DIPPER, "carry_speed: 0.3..0.5 m/s", "carry_speed: 0.3..5 m/s"),
+    "tender_speed_as_time": Swap(BENCH, "tender_speed: 1.0..1.5 m/s", "tender_speed: 1.0..1.5 min"),
+    "no_tender": Swap(BENCH, "tenders: 2", "tenders: 0"),
+    "half_a_tender": Swap(BENCH, "tenders: 2", "tenders: 1.5"),
+    "calls_with_spread": Swap(BENCH, "call_every: 5 min", "call_every: 4..6 min"),
+    "unknown_tender_place": Swap(BENCH, "tender: along", "tender: flor"),
+    "tender_allong": Swap(BENCH, "tender: along", "tender: allong"),
+    "tender_with_space": Swap(BENCH, "tender: along", "tender: quarry floor"),
+    "tender_without_path": _several(
+        Swap(SITE, "places:\n", f"places:\n  shed: {SHED}\n"),
+        Swap(BENCH, "tender: along", "tender: shed"),
+    ),
+    "place_called_along": Swap(SITE, "places:\n", f"places:\n  along: {SHED}\n"),
+    "unknown_partner": Swap(BENCH, "call_every: 5 min}", "call_every: 5 min, partner: w1}"),
+    "own_partner": Swap(BENCH, "call_every: 5 min}", "call_every: 5 min, partner: W1}"),
+    "air_reserve_too_long": Swap(SITE, "air_reserve: 15 s", "air_reserve: 45 min"),
+    "air_reserve_with_spread": Swap(SITE, "air_reserve: 15 s", "air_reserve: 15 s +/- 5"),
+    "lift_limit_in_stone": Swap(SITE, "lift_limit: 15.9 kg", "lift_limit: 2.5 st"),
+    "lift_limit_of_a_crane": Swap(SITE, "lift_limit: 15.9 kg", "lift_limit: 500 kg"),
     # What contradicts itself
     "shares_do_not_add_up": Swap(DIPPER, "thighs: 26 %", "thighs: 16 %"),
     "circuit_leaves_out": Swap(

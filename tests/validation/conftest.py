@@ -27,6 +27,9 @@ AREAS = {
     "power": "Power",
     "load": "Load and body measures",
     "properties": "Properties of water and air",
+    "sensitivity": "Sensitivity: which doubt carries how much",
+    "harm clock": "Harm clock: from a failure to the first limit",
+    "tolerance times": "Tolerance times: how long people lasted in closed and heavy suits",
 }
 KINDS = {
     "published": "a value printed in the source named",

@@ -264,7 +264,8 @@ def stored_heat(batch: Batch) -> FloatArray:
     )
     for node, capacity in zip(NODES, _CAPACITIES, strict=True):
         heat = row(batch.body, capacity, members) * row(batch.state[:, :17], node, members)
-        total = total + heat.sum(axis=0)
+        # One segment after the other: a library's sum depends on how many members there are.
+        total = sum(heat, start=total)
     return np.asarray(total)
 
 

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from neckring.outing.outlook import Outlook
 
 FloatArray = NDArray[np.float64]
 Verdict = Literal["go", "shorten", "no-go"]
@@ -199,6 +202,7 @@ class Plan:
         load: The load on the wearer.
         assumptions: What the numbers stand on.
         cautions: The cautions the product always carries.
+        outlook: Harm against help, when it was computed.
     """
 
     station: str
@@ -222,3 +226,4 @@ class Plan:
     load: LoadFinding
     assumptions: tuple[Assumption, ...]
     cautions: tuple[str, ...]
+    outlook: Outlook | None = None

@@ -24,7 +24,7 @@ def nominal(quantity: Quantity) -> FloatArray:
     return np.array([quantity.nominal])
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Scenario:
     """Everything a simulation needs, validated and in SI.
 

@@ -14,6 +14,8 @@ from neckring.body.breath import (
     carbon_dioxide_moles_per_joule,
     oxygen_moles_per_joule,
     respiratory_quotient,
+    tidal_volume,
+    vital_capacity,
 )
 from neckring.body.capacity import heart_rate_slope, maximum_metabolic_rate
 from neckring.body.walking import TERRAIN_FACTORS, climbing_power
@@ -21,6 +23,15 @@ from neckring.body.work import activity_metabolic_rate, walking_metabolic_rate
 from neckring.constants import AIR_MOLAR_HEAT, CELSIUS_ZERO, GAS_CONSTANT, WATER_DENSITY
 from neckring.outing.batch import Schedule, new_schedule
 from neckring.outing.bodies import RESTING_ACTIVITY, humid_ratio
+from neckring.outing.doubts import (
+    ACTIVITY_PLACE,
+    HEART_SLOPE_FACTOR,
+    QUOTIENT_SHIFT,
+    VENTILATION_FACTOR,
+    WALKING_PLACE,
+    placed,
+)
+from neckring.outing.loop_flow import flow_rows
 from neckring.outing.scenario import Scenario
 from neckring.outing.surroundings import (
     Weather,
@@ -34,7 +45,6 @@ from neckring.station.run import Spell
 from neckring.suit.battery import resistance_at
 from neckring.suit.helmet_air import rebreathed_pressure
 from neckring.suit.ventilation import AirPath, fan_flow
-from neckring.suit.water_loop import WaterLoop, flow_cubic
 from neckring.values import Band
 
 FloatArray = NDArray[np.float64]
@@ -89,6 +99,11 @@ def legs(scenario: Scenario) -> list[Leg]:
 def leg(scenario: Scenario, spell: Spell) -> Leg:
     """One spell made ready."""
     walked, duration = movement(scenario, spell)
+    return leg_moving(scenario, spell, walked, duration)
+
+
+def leg_moving(scenario: Scenario, spell: Spell, walked: Walked, duration: float) -> Leg:
+    """One spell made ready, of which it is known how it moves and how long it takes [s]."""
     places = [scenario.station.places[name] for name in spell.places]
     around = weather(scenario, places, walked.speed)
     rate = metabolic_rate(scenario, spell, walked)
@@ -130,10 +145,12 @@ def metabolic_rate(scenario: Scenario, spell: Spell, walked: Walked) -> Band:
         rate = walking_metabolic_rate(
             mass, worn, walked.speed, walked.grade, walked.terrain, bulk, held
         )
+        place = scenario.of(WALKING_PLACE)
     else:
         area = anatomy.surface_area(scenario.of(scenario.wearer.height), mass)
         rate = activity_metabolic_rate(spell.spell, mass, area, worn + held, bulk)
-    return Band(rate.likely * one, rate.low * one, rate.high * one)
+        place = scenario.of(ACTIVITY_PLACE)
+    return placed(Band(rate.likely * one, rate.low * one, rate.high * one), place)
 
 
 def work_rows(scenario: Scenario, leg: Leg, pressure: FloatArray) -> dict[str, FloatArray]:
@@ -145,46 +162,26 @@ def work_rows(scenario: Scenario, leg: Leg, pressure: FloatArray) -> dict[str, F
     watts = np.asarray(leg.rate.likely)
     woman = person.female.astype(np.float64)
     quotient = respiratory_quotient((watts - rest) / (maximum_metabolic_rate(uptake) - rest))
+    quotient = quotient + scenario.of(QUOTIENT_SHIFT)
     breath = breathing(watts, quotient, person.age, person.height, woman)
+    breathed = breath.ventilation * scenario.of(VENTILATION_FACTOR)
     again = rebreathed_pressure(
         breath.carbon_dioxide_share * breath.ventilation,
-        breath.ventilation,
+        breathed,
         scenario.of(scenario.suit.air.dead_space),
-        breath.tidal_volume,
+        tidal_volume(breathed, vital_capacity(person.age, person.height, woman)),
         pressure,
     )
     on = 1.0 if leg.spell.helmet_on else 0.0
+    slope = scenario.of(HEART_SLOPE_FACTOR) * heart_rate_slope(watts, person.mass)
     return {
         "METABOLIC_RATE": watts,
         "EXTERNAL_WORK": leg.climbing,
         "CO2_PER_WATT": carbon_dioxide_moles_per_joule(quotient) * one,
         "O2_PER_WATT": oxygen_moles_per_joule(quotient) * one,
         "REBREATHED_CO2": on * np.asarray(again),
-        "HEART_CORE_SLOPE": heart_rate_slope(watts, person.mass),
+        "HEART_CORE_SLOPE": slope,
     }
-
-
-def water_loop(scenario: Scenario) -> WaterLoop:
-    """The suit's water loop with its quantities drawn."""
-    loop, tubes, of = scenario.suit.water_loop, scenario.suit.garment.tubes, scenario.of
-    return WaterLoop(
-        pump_kind=loop.pump.kind,
-        pump_shut_off_pressure=of(loop.pump.shut_off_pressure),
-        pump_free_flow=of(loop.pump.free_flow),
-        pump_power=of(loop.pump.power),
-        main_bore=of(loop.main.bore),
-        main_length=of(loop.main.length),
-        fittings=loop.fittings,
-        disconnect_count=loop.disconnects.count,
-        disconnect_kv=of(loop.disconnects.kv),
-        valve_kv=of(loop.valve.kv),
-        valve_law=loop.valve.law,
-        valve_rangeability=loop.valve.rangeability,
-        ambient_conductance=of(loop.ambient_conductance),
-        tube_count=tubes.count,
-        tube_length=of(tubes.length),
-        tube_bore=of(tubes.bore),
-    )
 
 
 def water_rows(scenario: Scenario, spell: Spell) -> dict[str, FloatArray]:
@@ -193,8 +190,7 @@ def water_rows(scenario: Scenario, spell: Spell) -> dict[str, FloatArray]:
     rows = {"WATER_ON": 0.0 * one, "WATER_FROM_PACK": one, "SUPPLY_WATER": 20.0 * one}
     valve = scenario.of(spell.valve, 1.0)
     if spell.cooling == "pack":
-        cubic = flow_cubic(water_loop(scenario), valve) * WATER_DENSITY
-        rows |= {f"FLOW_{power}": values * one for power, values in enumerate(cubic)}
+        rows |= flow_rows(scenario, spell.valve)
         rows |= {"WATER_ON": one, "PUMP_HEAT": scenario.of(scenario.suit.water_loop.pump.power)}
     if spell.cooling == "facility" and scenario.station.facility:
         facility = scenario.station.facility
@@ -215,7 +211,8 @@ def air_rows(
     moles = pressure / (GAS_CONSTANT * (GAS_TEMPERATURE + CELSIUS_ZERO))
     outside = humid_ratio(around.air, around.humidity, pressure)
     volume = of(suit.air.helmet_volume) + of(suit.air.suit_volume)
-    leak = of(suit.air.leak) * moles
+    # Flows are kept in moles of dry air: the damp that comes in with it does not count.
+    leak = of(suit.air.leak) * moles / (1.0 + outside)
     # Where the leaks are is not known: each part gets its share by volume.
     helmet_leak = leak * of(suit.air.helmet_volume) / volume
     rows = {
@@ -309,15 +306,22 @@ def schedule(
     spells = [
         {
             "STEP": np.full(scenario.members, leg.duration / count),
-            **work_rows(scenario, leg, pressure),
-            **water_rows(scenario, leg.spell),
-            **air_rows(scenario, leg.spell, leg.around, pressure),
-            **power_rows(scenario, leg.spell, leg.around),
+            **spell_rows(scenario, leg, pressure),
         }
         for leg, count in zip(ready, steps, strict=True)
     ]
     around = [surrounding_rows(scenario, leg, pressure) for leg in ready]
-    return new_schedule(scenario.members, _stacked(spells), _stacked(around), steps)
+    return new_schedule(scenario.members, stacked(spells), stacked(around), steps)
+
+
+def spell_rows(scenario: Scenario, leg: Leg, pressure: FloatArray) -> dict[str, FloatArray]:
+    """All spell rows of one spell but its step, each shape (members,)."""
+    return {
+        **work_rows(scenario, leg, pressure),
+        **water_rows(scenario, leg.spell),
+        **air_rows(scenario, leg.spell, leg.around, pressure),
+        **power_rows(scenario, leg.spell, leg.around),
+    }
 
 
 def surrounding_rows(scenario: Scenario, leg: Leg, pressure: FloatArray) -> dict[str, FloatArray]:
@@ -328,7 +332,7 @@ def surrounding_rows(scenario: Scenario, leg: Leg, pressure: FloatArray) -> dict
     return bare_head(scenario, rows, leg.around, pressure)
 
 
-def _stacked(rows: list[dict[str, FloatArray]]) -> dict[str, FloatArray]:
+def stacked(rows: list[dict[str, FloatArray]]) -> dict[str, FloatArray]:
     """Rows of each spell, stacked; what a spell does not name is zero."""
     names = {name: values.shape for table in rows for name, values in table.items()}
     return {

@@ -23,8 +23,10 @@ from neckring.constants import (
 )
 from neckring.outing.batch import Batch, fill
 from neckring.outing.bodies import RESTING_ACTIVITY, Control, people, set_baseline, start_outside
+from neckring.outing.doubts import SET_POINT_SHIFT, SWEAT_FACTOR
 from neckring.outing.scenario import Scenario
 from neckring.suit.battery import COLDEST, HOTTEST, Battery, capacity_factor, voltage_cubic
+from neckring.suit.moist_air import saturation_pressure
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -51,7 +53,7 @@ GARMENT_REGIONS: dict[str, tuple[int, ...]] = {
     "lower_legs": (12, 15),
     "feet": (13, 16),
 }
-# Temperature at which gas in helmet and suit is counted into moles [degC]; assumed.
+# Temperature at which gas in helmet and suit, saturated, is counted into dry moles [degC]; assumed.
 GAS_TEMPERATURE = 30.0
 # Film between the suit's air and the inside of its wall [W/(m2 K)]; assumed, free convection.
 WALL_FILM = 4.0
@@ -78,9 +80,9 @@ def control_of(scenario: Scenario, person: anatomy.Person) -> Control:
     area = anatomy.surface_area(person.height, person.mass)
     uptake = scenario.of(scenario.wearer.maximum_oxygen_uptake)
     return Control(
-        sweat_gain=SWEAT_GAIN * one,
+        sweat_gain=SWEAT_GAIN * scenario.of(SWEAT_FACTOR),
         dilation_gain=DILATION_GAIN * one,
-        set_point_shift=0.0 * one,
+        set_point_shift=scenario.of(SET_POINT_SHIFT),
         shiver_gate=one,
         sweat_limit=sweat_limit(area, bool(scenario.wearer.acclimatised)),
         cardiac_limit=cardiac_limit(uptake * person.mass),
@@ -119,7 +121,8 @@ def garment_shares(scenario: Scenario) -> FloatArray:
     for region, places in GARMENT_REGIONS.items():
         share = getattr(scenario.suit.garment.shares, region, None)
         shares[list(places)] = scenario.of(share) / len(places)
-    return np.asarray(shares / shares.sum(axis=0))
+    # One segment after the other: a library's sum depends on how many members there are.
+    return np.asarray(shares / sum(shares))
 
 
 def circuits(scenario: Scenario) -> tuple[IntArray, IntArray, FloatArray]:
@@ -178,7 +181,9 @@ def suit_traits(
         coldest: Lowest air temperature of the run, where the battery must work [degC].
     """
     suit, of = scenario.suit, scenario.of
-    moles = pressure / (GAS_CONSTANT * (GAS_TEMPERATURE + CELSIUS_ZERO))
+    # Breath soon saturates a closed helmet; only the rest of the pressure is dry gas.
+    dry = pressure - saturation_pressure(GAS_TEMPERATURE)
+    moles = dry / (GAS_CONSTANT * (GAS_TEMPERATURE + CELSIUS_ZERO))
     inside = of(suit.visor.area) * of(suit.visor.inner_conductance)
     gap = of(suit.inner.air_gap_conductance)
     per_watt = LEWIS_RATIO / LATENT_HEAT_PER_MOLE

@@ -7,10 +7,14 @@ its ticks: that halves the time to draw, and leaves nothing to be cut off.
 
 from __future__ import annotations
 
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
+import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -34,6 +38,15 @@ SHEET_WIDTH, LEFT_EDGE, RIGHT_EDGE = 532.0, 59.0, 136.0  # points
 STRIP_WIDTH = SHEET_WIDTH - LEFT_EDGE - RIGHT_EDGE
 HEAD, FOOT = 23.0, 25.0  # points above the first strip and under the last
 LINE_PITCH = 9.0  # points between two lines of text
+
+
+@contextmanager
+def drawing_style() -> Iterator[None]:
+    """Draw in the house's style."""
+    with mpl.rc_context(STYLE), warnings.catch_warnings():
+        # The reader's own font draws the text, so a letter that matplotlib's lacks is no fault.
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+        yield
 
 
 @dataclass(frozen=True)
@@ -85,13 +98,16 @@ class Strip:
         figure.text(across / 72, up / 72, printable, transform=where, **appearance)
 
 
-def new_sheet(plan: Plan, heights: list[float], gap: float) -> tuple[Figure, list[Strip]]:
+def new_sheet(
+    plan: Plan, heights: list[float], gap: float, with_clock: bool = True
+) -> tuple[Figure, list[Strip]]:
     """Make a sheet with strips under each other, and the time under the last of them.
 
     Args:
         plan: The run.
         heights: Heights of the strips from top to bottom [pt].
         gap: Room between two strips [pt].
+        with_clock: Whether the clock time stands under the minutes.
 
     Returns:
         The figure and its strips.
@@ -107,39 +123,50 @@ def new_sheet(plan: Plan, heights: list[float], gap: float) -> tuple[Figure, lis
         axes.set_xlim(0, plan.duration / 60)
         strips.append(Strip(plan, axes, top - height, height))
         top -= height + gap
-    _write_time(strips[-1])
+    _write_time(strips[-1], with_clock)
     return figure, strips
 
 
-def _write_time(strip: Strip) -> None:
-    """Write minutes from first dressing with the clock time under them."""
+def _write_time(strip: Strip, with_clock: bool) -> None:
+    """Write minutes from first dressing, and the clock time under them."""
     minutes = strip.plan.duration / 60
     pitches = (1, 2, 5, 10, 15, 20, 30, 60, 120, 240, 480)
     pitch = next((pitch for pitch in pitches if minutes / pitch <= 10), 1440)
     for tick in np.arange(0, minutes + 1e-6, pitch):
         at = strip.across(tick)
         strip.write(f"{tick:.0f}", at, strip.bottom - 11, ha="center")
-        strip.write(
-            clock(strip.plan, 60 * tick), at, strip.bottom - 20, ha="center", color=PALE_INK
-        )
-    for word, below in (("minutes", 11), ("clock", 20)):
+        if with_clock:
+            told = clock(strip.plan, 60 * tick)
+            strip.write(told, at, strip.bottom - 20, ha="center", color=PALE_INK)
+    for word, below in (("minutes", 11), ("clock", 20))[: 1 + with_clock]:
         strip.write(word, LEFT_EDGE - 20, strip.bottom - below, ha="right", color=PALE_INK)
 
 
 def draw_spell_bands(strip: Strip) -> None:
     """Shade every second spell, number them all, and mark the time up to which all is well."""
-    plan, (low, high) = strip.plan, strip.axes.get_ylim()
-    bands = [(spell.begins / 60, (spell.ends - spell.begins) / 60) for spell in plan.spells[1::2]]
+    shade_spells(strip)
+    number_spells(strip)
+    mark_longest(strip)
+
+
+def shade_spells(strip: Strip) -> None:
+    """Shade every second spell."""
+    low, high = strip.axes.get_ylim()
+    spells = strip.plan.spells[1::2]
+    bands = [(spell.begins / 60, (spell.ends - spell.begins) / 60) for spell in spells]
     strip.axes.broken_barh(
         bands, (low, high - low), color=BAND, linewidth=0, zorder=0.5, clip_on=False
     )
-    for number, spell in enumerate(plan.spells, start=1):
+
+
+def number_spells(strip: Strip) -> None:
+    """Write each spell's number over a strip, where there is room."""
+    for number, spell in enumerate(strip.plan.spells, start=1):
         if strip.width_of(spell.ends - spell.begins) > 4.8 * len(str(number)):
             strip.write(
                 str(number), strip.across((spell.begins + spell.ends) / 120),
                 strip.bottom + strip.height + 2, ha="center", fontsize=6.5, color=PALE_INK,
             )  # fmt: skip
-    mark_longest(strip)
 
 
 def mark_longest(strip: Strip) -> None:

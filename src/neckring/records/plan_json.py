@@ -12,6 +12,7 @@ import numpy as np
 
 from neckring import __version__
 from neckring.outing.findings import LimitFinding, Plan
+from neckring.outing.outlook import QUANTILES, Outlook
 from neckring.records import reading
 from neckring.records.presentation import presentation_of
 
@@ -47,6 +48,7 @@ def plan_as_json(plan: Plan) -> dict[str, Json]:
         "residuals": asdict(plan.residuals),
         "assumptions": [asdict(assumption) for assumption in plan.assumptions],
         "cautions": list(plan.cautions),
+        "outlook": None if plan.outlook is None else _outlook(plan.outlook),
         "trace": _trace(plan),
     }
     cleaned: dict[str, Json] = _clean(document)
@@ -86,6 +88,10 @@ def _limit(plan: Plan, limit: LimitFinding) -> dict[str, Json]:
     }
 
 
+def _outlook(outlook: Outlook) -> dict[str, Json]:
+    return {"quantiles": list(QUANTILES), **asdict(outlook)}
+
+
 def _trace(plan: Plan) -> dict[str, Json]:
     """Pick the samples nearest to each whole minute, and the last one."""
     time = plan.trace["time"]
@@ -106,7 +112,9 @@ def _rounded(value: float) -> float:
 
 
 def _clean(value: Json) -> Json:
-    """Turn tuples into lists and numbers into plain ones; what is not finite becomes None."""
+    """Turn arrays and tuples into lists, numbers into plain ones; what is not finite into None."""
+    if isinstance(value, np.ndarray):
+        return [_clean(_rounded(x) if isinstance(x, float) else x) for x in value.tolist()]
     if isinstance(value, dict):
         return {name: _clean(inside) for name, inside in value.items()}
     if isinstance(value, list | tuple):

@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
 
 from neckring import __version__
 from neckring.outing.findings import Assumption, LimitFinding, Plan, SpellFinding
-from neckring.records import presentation, reading
+from neckring.records import reading
+from neckring.records.outlook_words import name_words, slack_words
+from neckring.records.page_frame import environment, style_named
 from neckring.records.picture_svg import Drawing
 from neckring.records.pictures import GROUPS, Picture
 from neckring.records.plan_plots import draw_pictures, limits_in, pictures_without_values
 from neckring.records.presentation import presentation_of
+from neckring.records.slack_bands import bands, folded
+from neckring.records.slack_picture import draw_slack, left_out
 
 KEY_QUANTITIES = (
     ("core_temperature", "highest"),
@@ -62,59 +61,47 @@ def render_page(plan: Plan) -> str:
         The whole HTML document.
     """
     drawings = {drawing.key: drawing for drawing in draw_pictures(plan)}
-    style = _style(plan)
-    digest = hashlib.sha256(style.encode()).digest()
+    style = style_named(f"{plan.station}, run {plan.run}, wearer {plan.wearer}")
     return (
-        _environment()
+        environment()
         .get_template("plan.html.j2")
         .render(
             plan=plan,
             version=__version__,
-            style=Markup(style),  # our own file, and the run's name as escaped by css_string
-            style_hash=base64.b64encode(digest).decode(),
+            style=style,
             timeline=drawings["timeline"],
             groups=_groups(drawings),
             missing=pictures_without_values(plan),
             key_numbers=_key_numbers(plan),
             limits=reading.limits_nearest_first(plan),
+            limits_in=limits_in,
+            way_words=way_words,
             states=_states(plan),
+            state_quantities=STATE_QUANTITIES,
             assumptions=_by_topic(plan.assumptions),
             unverified=[limit for limit in plan.limits if not limit.verified],
+            **_look_ahead(plan),
         )
     )
 
 
-@lru_cache(maxsize=1)
-def _environment() -> Environment:
-    environment = Environment(
-        loader=PackageLoader("neckring.records"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.globals |= {
-        "reading": reading,
-        "presentation": presentation,
-        "shown": presentation_of,
-        "limits_in": limits_in,
-        "way_words": way_words,
-        "state_quantities": STATE_QUANTITIES,
-        "capital": lambda text: text[:1].upper() + text[1:],
+def _look_ahead(plan: Plan) -> dict[str, Any]:
+    """Draw harm against help, when it was computed."""
+    if plan.outlook is None:
+        return {}
+    outlook, aside = plan.outlook, folded(plan.outlook)
+    beyond: dict[str, list[str]] = {}
+    for one in aside.beyond:
+        slack = slack_words(one.worst.slack, one.reserve, outlook.computed)
+        beyond.setdefault(slack, []).append(name_words(one, outlook))
+    near = {id(one) for group in bands(outlook) for one in group}
+    return {
+        "slack": draw_slack(plan, outlook),
+        "near": [one for one in outlook.failures if id(one) in near],
+        "beyond": beyond,
+        "impossible": [name_words(one, outlook) for one in aside.impossible],
+        "left_out": left_out(outlook),
     }
-    return environment
-
-
-def _style(plan: Plan) -> str:
-    source, _, _ = _environment().loader.get_source(_environment(), "plan.css")  # type: ignore[union-attr]
-    name = f"{plan.station}, run {plan.run}, wearer {plan.wearer}"
-    return source.replace('"RUN NAME"', css_string(name))
-
-
-def css_string(text: str) -> str:
-    """Write a text as a CSS string in which nothing but letters and digits stands unescaped."""
-    letters = (c if c.isascii() and c.isalnum() else f"\\{ord(c):x} " for c in text)
-    return '"' + "".join(letters) + '"'
 
 
 def _groups(

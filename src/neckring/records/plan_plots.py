@@ -6,18 +6,15 @@ well as by colour, so that a grey print tells the same.
 
 from __future__ import annotations
 
-import warnings
-
-import matplotlib as mpl
 import numpy as np
 
 from neckring.outing.findings import FloatArray, LimitFinding, Plan
 from neckring.records.picture_sheet import (
-    STYLE,
     Label,
     Strip,
     draw_scale,
     draw_spell_bands,
+    drawing_style,
     new_sheet,
     write_heading,
     write_labels,
@@ -60,9 +57,7 @@ def draw_pictures(plan: Plan) -> list[Drawing]:
     Returns:
         Drawings in the order of the page, the timeline first.
     """
-    with mpl.rc_context(STYLE), warnings.catch_warnings():
-        # The reader's own font draws the text, so a letter that matplotlib's lacks is no fault.
-        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+    with drawing_style():
         drawings = [draw_timeline(plan)]
         drawings += [draw_picture(plan, picture) for picture in PICTURES if _panels(plan, picture)]
     return drawings

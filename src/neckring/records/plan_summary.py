@@ -11,7 +11,7 @@ from rich.console import Console
 from rich.text import Text
 
 from neckring.outing.findings import LimitFinding, Plan, Verdict
-from neckring.records import reading
+from neckring.records import outlook_words, reading
 from neckring.records.presentation import (
     GAP,
     MASS,
@@ -92,9 +92,22 @@ class Summary:
             *self._wrapped(plan.sentence, self.width, most=3, style="bold"),
             *self._wrapped(reading.binding_sentence(plan), self.width, most=2),
             *self._wrapped(reading.longest_sentence(plan), self.width, most=1),
+            *self._look_ahead(),
             *self._wrapped(f"{who}{invented}, {plan.starts:%Y-%m-%d %H:%M}", self.width, most=3),
             ("", ""),
         ]
+
+    def _look_ahead(self) -> list[Line]:
+        """Tell harm against help in three lines, when it was computed."""
+        plan, outlook = self.plan, self.plan.outlook
+        if outlook is None:
+            return []
+        lines = (
+            outlook_words.worst_line(plan, outlook, self.width),
+            outlook_words.turn_back_line(plan, outlook, self.width),
+            outlook_words.first_step(outlook),
+        )
+        return [line for text in lines for line in self._wrapped(text, self.width, most=1)]
 
     def _limits_table(self, most: int) -> list[Line]:
         limits = reading.limits_nearest_first(self.plan)

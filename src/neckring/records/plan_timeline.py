@@ -68,11 +68,12 @@ def _draw_rows(strip: Strip) -> None:
     for row, (name, words) in enumerate(reversed(rows)):
         strip.write(name, LEFT_EDGE - 5, strip.up(row + 0.5), ha="right", va="center_baseline")
         for begins, ends, word in stretches(strip.plan, words):
-            _draw_box(strip, row, begins, ends, word)
+            draw_box(strip, row, begins, ends, word)
     mark_longest(strip)
 
 
-def _draw_box(strip: Strip, row: int, begins: float, ends: float, word: str) -> None:
+def draw_box(strip: Strip, row: int, begins: float, ends: float, word: str) -> None:
+    """Draw one box of a row, from one time to another [s], with its word inside if it fits."""
     strip.axes.broken_barh(
         [(begins / 60, (ends - begins) / 60)], (row + 0.08, 0.84),
         facecolor=FILLS.get(word, "white"), edgecolor="#8a8d93", linewidth=0.5, clip_on=False,

@@ -18,6 +18,7 @@ from typing import Any, Self, get_args
 from pydantic import (
     BaseModel,
     ConfigDict,
+    Field,
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
     model_validator,
@@ -218,6 +219,18 @@ class Measured(Kind):
         return format_quantity(value, self.dimension)
 
 
+def left_out(text: str, dimension: str) -> Quantity:
+    """What a key counts as when it is left out: always the very same object.
+
+    Args:
+        text: The default, as it would be written.
+        dimension: A key of `neckring.units.DIMENSIONS`.
+    """
+    default = parse_quantity(text, dimension)
+    # A factory keeps the default out of the JSON Schema, where it would not be text.
+    return Field(default_factory=lambda: default)
+
+
 @dataclass(frozen=True)
 class Word(Kind):
     """One of the words of the field's `Literal`.
@@ -327,7 +340,13 @@ CODE = re.compile(r"[A-Za-z][A-Za-z0-9_-]{0,31}")
 
 @dataclass(frozen=True)
 class Code(Kind):
-    """A short name other files refer to."""
+    """A short name other files refer to.
+
+    Attributes:
+        also: What else the key accepts, for messages.
+    """
+
+    also: str = ""
 
     def read(self, text: str, among: tuple[str, ...] = ()) -> str:
         """Take the code as it stands."""
@@ -338,7 +357,8 @@ class Code(Kind):
 
     def accepted(self, among: tuple[str, ...] = ()) -> Accepted:
         """What a code looks like."""
-        return "a code: a letter, then letters, figures, - or _, at most 32"
+        form = "a code: a letter, then letters, figures, - or _, at most 32"
+        return f"{form}; or {self.also}" if self.also else form
 
     def json_schema(self, among: tuple[str, ...] = ()) -> dict[str, Any]:
         """Text of that form."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeAlias
 
@@ -46,6 +46,7 @@ class LoadedStation:
         wearers: By code.
         runs: By code; what a spell carries on is filled in.
         warnings: What is allowed but worth a second look.
+        trees: What was written, by kind and file; each suit with what it extends.
     """
 
     station: Station
@@ -54,6 +55,7 @@ class LoadedStation:
     wearers: dict[str, Wearer]
     runs: dict[str, Run]
     warnings: tuple[Fault, ...] = ()
+    trees: Trees = field(default_factory=dict, repr=False, compare=False)
 
 
 def load_station(folder: Path | str) -> LoadedStation:
@@ -109,12 +111,16 @@ def _loaded(models: Models, trees: Trees) -> LoadedStation:
     (station,), (limits,) = models["station"].values(), models["limits"].values()
     assert isinstance(station, Station)
     assert isinstance(limits, LimitSheet)
+    suits = {file: suit for file, suit in models["suit"].items() if isinstance(suit, Suit)}
     runs = {file: run for file, run in models["run"].items() if isinstance(run, Run)}
+    warnings = station_warnings(station, limits, suits, runs, trees)
     return LoadedStation(
         station,
         limits,
-        {suit.code: suit for suit in models["suit"].values() if isinstance(suit, Suit)},
+        {suit.code: suit for suit in suits.values()},
         {one.code: one for one in models["wearer"].values() if isinstance(one, Wearer)},
         {run.code: run for run in runs.values()},
-        tuple(station_warnings(station, limits, runs, trees)),
+        # What a suit extends would be told again with the suit.
+        tuple(dict.fromkeys(warnings)),
+        trees,
     )

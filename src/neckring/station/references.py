@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from neckring.station.fault import Fault, listed, quoted
 from neckring.station.fields import CODE, did_you_mean
+from neckring.station.help import ALONG
 from neckring.station.nodes import Node, Step, path_words
 from neckring.station.run import CARRIED_ON
 from neckring.station.spell_shapes import shape_faults
@@ -32,6 +33,15 @@ class Site:
     ways: dict[str, set[str]] = field(default_factory=dict)
     reaches: tuple[str, ...] | None = None
     sound: bool = True
+
+    def joined_to(self, place: str) -> set[str]:
+        """The places that can be reached from a place along paths, itself among them."""
+        reached, waiting = {place}, [place]
+        while waiting:
+            beyond = self.ways.get(waiting.pop(), set()) - reached
+            reached |= beyond
+            waiting += beyond
+        return reached
 
 
 def reference_faults(trees: Trees, unread: Set[str] = frozenset()) -> Iterator[Fault]:
@@ -59,7 +69,10 @@ def reference_faults(trees: Trees, unread: Set[str] = frozenset()) -> Iterator[F
     for run in trees["run"].values():
         for kind in ("wearer", "suit"):
             if kind not in unsure:
-                yield from _unknown_code(run, kind, codes(trees[kind]))
+                yield from _unknown_code(run, (kind,), kind, codes(trees[kind]))
+        yield from _tender_faults(run, site)
+        known = None if "wearer" in unsure else codes(trees["wearer"])
+        yield from _partner_faults(run, known)
         yield from _Course(run, site).faults()
 
 
@@ -112,16 +125,55 @@ def _codes_used_twice(kind: str, files: Mapping[str, Node]) -> Iterator[Fault]:
             first[code] = file
 
 
-def _unknown_code(run: Node, kind: str, known: tuple[str, ...]) -> Iterator[Fault]:
-    code = run.text_of(kind)
+def _unknown_code(
+    run: Node, path: tuple[Step, ...], kind: str, known: tuple[str, ...]
+) -> Iterator[Fault]:
+    code = run.text_of(*path)
     if code and code not in known:
         accepted = f"the code of a {kind} of this station: {listed(known) or 'there is none yet'}"
-        yield fault_at(run, (kind,), accepted, did_you_mean(code, known))
+        yield fault_at(run, path, accepted, did_you_mean(code, known))
+
+
+def _tender_faults(run: Node, site: Site) -> Iterator[Fault]:
+    path = ("help", "tender")
+    tender, start = run.text_of(*path), _start_of(run)
+    if site.places is None or not tender or tender == ALONG or not CODE.fullmatch(tender):
+        return
+    if tender not in site.places:
+        accepted = f"the word {ALONG}, or a place of station.yaml: {listed(site.places)}"
+        yield fault_at(run, path, accepted, did_you_mean(tender, (ALONG, *site.places)))
+    elif site.sound and start in site.places and tender not in site.joined_to(start):
+        joined = listed(sorted(site.joined_to(start)))
+        accepted = f"a place that paths join to {start}, where the outing begins: {joined}"
+        yield fault_at(run, path, accepted, "station.yaml lists the paths")
+
+
+def _start_of(run: Node) -> str:
+    first = run.find(("outing", 0))[0]
+    return (first.text_of("from") or first.text_of("place") or "") if first else ""
+
+
+def _partner_faults(run: Node, known: tuple[str, ...] | None) -> Iterator[Fault]:
+    path = ("help", "partner")
+    partner = run.text_of(*path)
+    if partner and partner == run.text_of("wearer"):
+        yield fault_at(run, path, "the code of another wearer than the run's own")
+    elif known is not None:
+        yield from _unknown_code(run, path, "wearer", known)
+
+
+def _place_called_along(station: Node) -> Fault:
+    path = ("places", ALONG)
+    spot = station.key_spot(path)
+    accepted = "another code for a place: this word says that a tender walks along"
+    return Fault(spot.file, spot.line, spot.column, path_words(path), quoted(ALONG), accepted)
 
 
 def _site_faults(station: Node, site: Site) -> Iterator[Fault]:
     if site.places is None:
         return
+    if ALONG in site.places:
+        yield _place_called_along(station)
     paths = station.child("paths")
     met: set[frozenset[str]] = set()
     for i, path in enumerate(paths.items if paths else []):

@@ -8,6 +8,7 @@ from typing import Annotated, Literal, get_args
 from pydantic import Field, field_validator
 
 from neckring.station.fields import CLOCK, DAY, Code, Measured, Text, Word, Written
+from neckring.station.help import ASSUMED_HANDS, Hands
 from neckring.station.site import Terrain
 from neckring.units import Quantity
 
@@ -83,6 +84,7 @@ class Run(Written):
     suit: Annotated[str, Code()]
     date: Annotated[datetime.date, DAY]
     start: Annotated[datetime.time, CLOCK]
+    help: Hands | None = None
     outing: tuple[Spell, ...] = Field(min_length=1, max_length=500)
 
     @field_validator("outing")
@@ -93,3 +95,11 @@ class Run(Written):
         for spell in outing[1:]:
             filled.append(spell.after(filled[-1]))
         return tuple(filled)
+
+    @property
+    def hands(self) -> Hands:
+        """Who helps; unless something else is written, the tender waits where the run begins."""
+        written = self.help or ASSUMED_HANDS
+        if written.tender:
+            return written
+        return written.model_copy(update={"tender": self.outing[0].starts_at})

@@ -20,6 +20,7 @@ from neckring.station.fields import (
     Written,
     YesNo,
     did_you_mean,
+    left_out,
 )
 from neckring.units import Quantity
 
@@ -100,10 +101,24 @@ class Facility(Written):
 
 
 class Policy(Written):
-    """What the team has signed for."""
+    """What the team has signed for.
+
+    Attributes:
+        confidence: How sure a plan must be [1].
+        reserve: Slack kept free [s].
+        air_reserve: Slack kept free where the air fails [s]; None for the reserve.
+        lift_limit: What one helper may lift of a person [kg]. Left out: 15.9 kg (35 lb), Waters
+            2007, American Journal of Nursing 107(8):53. The 23 kg of the NIOSH lifting equation
+            (Waters, Putz-Anderson and Garg 1994) are for boxes, not for people.
+        drink_limit: The most anyone is advised to drink [m3/s].
+    """
 
     confidence: Annotated[Quantity, Measured("fraction", "50 %", "99.99 %", spread=False)]
     reserve: Annotated[Quantity, Measured("time", "0 min", "120 min", spread=False)]
+    air_reserve: Annotated[Quantity | None, Measured("time", "0 s", "30 min", spread=False)] = None
+    lift_limit: Annotated[Quantity, Measured("mass", "5 kg", "60 kg", spread=False)] = left_out(
+        "15.9 kg", "mass"
+    )
     drink_limit: Annotated[Quantity, Measured("volume_flow", "0.1 L/h", "2 L/h", spread=False)]
 
 

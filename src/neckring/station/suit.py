@@ -9,6 +9,7 @@ from pydantic import Discriminator, Tag
 
 from neckring.station.fault import listed
 from neckring.station.fields import Code, Complaint, Measured, Plain, Text, Word, Written, YesNo
+from neckring.station.help import ASSUMED_HELP, Help
 from neckring.units import Quantity, format_quantity
 
 Segment = Literal[
@@ -293,6 +294,12 @@ class Suit(Written):
     air: Air
     visor: Visor
     battery: BatteryPack
+    help: Help | None = None
+
+    @property
+    def help_times(self) -> Help:
+        """What help takes with this suit; assumed as far as it is not written."""
+        return self.help or ASSUMED_HELP
 
 
 def named_shares(shares: Shares) -> Iterator[tuple[str, Quantity]]:

@@ -259,7 +259,11 @@ def flow_table(
 
 
 def flow_cubic(
-    loop: WaterLoop, valve_opening: Values, coldest: float = 0.0, hottest: float = 40.0
+    loop: WaterLoop,
+    valve_opening: Values,
+    coldest: float = 0.0,
+    hottest: float = 40.0,
+    **faults: Values,
 ) -> FloatArray:
     """Cubic in the water's temperature that stands for the garment flow in the kernel.
 
@@ -268,6 +272,7 @@ def flow_cubic(
         valve_opening: [1], shape () or (members,).
         coldest: Lower end of the fit [degC].
         hottest: Upper end of the fit [degC].
+        **faults: As in `flow_table`.
 
     Returns:
         Coefficients of 1, T, T2, T3 with T in degC, giving [m3/s]; shape (4,) or (4, members).
@@ -275,5 +280,9 @@ def flow_cubic(
     """
     angle = np.pi * (np.arange(12) + 0.5) / 12
     temperatures = 0.5 * (coldest + hottest) + 0.5 * (hottest - coldest) * np.cos(angle)
-    flows = flow_table(loop, valve_opening, temperatures)
-    return np.asarray(np.polynomial.polynomial.polyfit(temperatures, flows.T, 3))
+    flows = flow_table(loop, valve_opening, temperatures, **faults)
+    # Least squares by the pseudo-inverse, added point by point: a library's matrix product may
+    # round a member's answer differently when it has neighbours.
+    fit = np.linalg.pinv(np.polynomial.polynomial.polyvander(temperatures, 3))
+    parts = [np.multiply.outer(fit[:, point], flows[..., point]) for point in range(len(angle))]
+    return np.asarray(sum(parts[1:], parts[0]))

@@ -1,0 +1,158 @@
+"""What the commands that compute share: reading or ending, telling, where to run, whole files."""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+import click
+
+if TYPE_CHECKING:
+    from neckring.outing.ensemble import Question, Runner
+    from neckring.outing.findings import Plan
+    from neckring.station.fault import StationFaults
+    from neckring.station.loading import LoadedStation
+
+FOLDER = click.Path(path_type=Path, file_okay=False)
+FILE = click.Path(path_type=Path, dir_okay=False)
+USUAL_COMPILE_SECONDS = 30
+MEMBERS = 2000
+EXIT_NOT_GO = 1
+EXIT_WRONG_INPUT = 2
+
+
+def load_or_exit(folder: Path) -> LoadedStation:
+    """Read a station, or print all its faults and end with status 2."""
+    from neckring.station.fault import StationFaults
+    from neckring.station.loading import load_station
+
+    try:
+        return load_station(folder)
+    except StationFaults as faults:
+        tell_faults(faults)
+
+
+def tell_faults(faults: StationFaults) -> NoReturn:
+    """Print faults and end with status 2."""
+    for fault in faults.faults:
+        click.echo(str(fault), err=True)
+    sys.exit(EXIT_WRONG_INPUT)
+
+
+def refuse_run(run: str, known: list[str]) -> NoReturn:
+    """Say that a run does not exist and which ones do; end with status 2."""
+    import difflib
+
+    near = difflib.get_close_matches(run, known, 1)
+    hint = f"; did you mean {near[0]}?" if near else ""
+    click.echo(f'no run has the code "{run}"; accepted: {", ".join(sorted(known))}{hint}', err=True)
+    sys.exit(EXIT_WRONG_INPUT)
+
+
+def question_about(station: LoadedStation, run: str, members: int, seed: int) -> Question:
+    """The question that a run of a station asks."""
+    from neckring.outing.ensemble import Question
+    from neckring.outing.scenario import Scenario
+
+    chosen = station.runs[run]
+    scenario = Scenario(
+        station=station.station,
+        suit=station.suits[chosen.suit],
+        wearer=station.wearers[chosen.wearer],
+        run=chosen,
+    )
+    return Question(scenario, station.limits, members, seed)
+
+
+def plan_ahead(
+    question: Question, runner: Runner, workers: int, tell: Callable[[str], None]
+) -> Plan:
+    """A run's plan, with harm held against help when members are drawn."""
+    from neckring.outing.look_ahead import look_ahead, with_outlook
+    from neckring.outing.plan import make_plan
+
+    made = make_plan(question.scenario, question.sheet)
+    if not question.members:
+        return made
+    return with_outlook(made, look_ahead(question, runner, workers, tell), question.scenario)
+
+
+@contextmanager
+def runner_for(cluster: str | None, workers: int) -> Iterator[Runner]:
+    """Where members are computed: on this machine's threads, or on a cluster."""
+    if cluster is None:
+        from neckring.outing.ensemble import in_threads
+
+        yield in_threads(workers)
+        return
+    from neckring.cluster import ClusterError, on_cluster
+
+    try:
+        with on_cluster(cluster) as runner:
+            yield runner
+    except ClusterError as problem:
+        click.echo(str(problem), err=True)
+        sys.exit(EXIT_WRONG_INPUT)
+
+
+@contextmanager
+def compile_progress() -> Iterator[None]:
+    """Tell that the model is being compiled when it is, and how long it took."""
+    from neckring.compiled import is_compiled
+
+    if is_compiled():
+        yield
+        return
+    from rich.console import Console
+
+    console = Console(stderr=True)
+    words = f"compiling the model for this machine, once; about {USUAL_COMPILE_SECONDS} s"
+    begun = time.monotonic()
+    if console.is_terminal:
+        with console.status(words):
+            yield
+    else:
+        click.echo(f"{words} ...", err=True)
+        yield
+    click.echo(f"compiled in {time.monotonic() - begun:.0f} s", err=True)
+
+
+@contextmanager
+def progress(quiet: bool) -> Iterator[Callable[[str], None]]:
+    """Tell on the error stream what is being done: one changing line, or a line each."""
+    if quiet:
+        yield lambda _: None
+        return
+    from rich.console import Console
+
+    console = Console(stderr=True)
+    if not console.is_terminal:
+        yield lambda words: click.echo(f"{words} ...", err=True)
+        return
+    with console.status("reading") as status:
+        yield status.update
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a file so that it is either the old or the whole new one, never a half."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, draft = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    except OSError as problem:
+        click.echo(f"{path}: cannot write the report: {problem.strerror}", err=True)
+        sys.exit(EXIT_WRONG_INPUT)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(text)
+        os.chmod(draft, 0o644)
+        os.replace(draft, path)
+    except OSError as problem:
+        Path(draft).unlink(missing_ok=True)
+        click.echo(f"{path}: cannot write the report: {problem.strerror}", err=True)
+        sys.exit(EXIT_WRONG_INPUT)
