@@ -34,8 +34,8 @@ from neckring.outing.slack import findings, turn_back
 from neckring.outing.trunk import run_trunk
 from neckring.outing.watching import AIR, HEAT
 
-HOT = warm(310.0, "28 degC")
-SHORT = warm(310.0, "28 degC", lasting="15 min")
+HOT = warm(360.0, "30 degC")
+SHORT = warm(500.0, "34 degC", lasting="25 min")
 WANTED = {
     "fans": frozenset({600.0, 3000.0}),
     "fall": frozenset({600.0}),

@@ -238,7 +238,7 @@ def concluded(found: FailureMap) -> tuple[int, float, Gathered]:
     return VERDICTS.index(verdict), -1.0 if home_by is None else home_by, found.drawn
 
 
-@settings(max_examples=12)
+@settings(max_examples=8)
 @given(CONFIDENCES, CONFIDENCES, AIR_RESERVES, HEAT_RESERVES)
 def test_more_confidence_is_never_more_daring(found, one, other, air_reserve, reserve):
     less, more = sorted((one, other))

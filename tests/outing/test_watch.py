@@ -19,6 +19,7 @@ from neckring.outing.plan import simulate
 from neckring.outing.scenario import Scenario
 from neckring.outing.trunk import run_trunk
 from neckring.outing.watch import NEVER, READING_COUNT, dew_point, hold_limits, undecided
+from neckring.outing.watching import AIR, HEAT
 from neckring.station.variation import with_value
 
 # Whole numbers: crossings are then either on a sample exactly or clearly beside it.
@@ -103,27 +104,37 @@ def test_the_dew_point_is_where_the_vapour_saturates(temperature):
 # Ending when the slack is known
 
 
-def asks(crossed: list[float], relief: list[float], now: float) -> bool:
+def asks(crossed: list[float], relief: list[float], now: float, kinds: tuple[int, ...]) -> bool:
     """Whether a member whose limits are so is still undecided."""
     whole = np.zeros(WHOLE_SIZE)
     whole[ELAPSED : ELAPSED + LANES] = now
-    columns = [np.repeat(np.array(values)[:, None], LANES, axis=1) for values in (relief, crossed)]
+    times, own = (np.repeat(np.array(v)[:, None], LANES, axis=1) for v in (crossed, relief))
     asked = np.zeros(LANES)
-    some = undecided(whole, np.full(LANES, 100.0), *columns, asked, LANES)
+    some = undecided(whole, np.full(LANES, 100.0), own, np.array(kinds), times, asked, LANES)
     assert np.all(asked == float(some))
     return bool(some)
 
 
 def test_a_member_is_decided_when_what_is_to_come_leaves_more_slack():
-    # Air gone 60 s after the failure with help after 20 s; cooling comes after 300 s.
-    assert asks([160.0, NEVER], [20.0, 300.0], now=439.0)
-    assert not asks([160.0, NEVER], [20.0, 300.0], now=441.0)
+    # Two limits of one relief: 60 s after the failure with help after 20 s, and one to come whose
+    # help takes 300 s: up to 340 s after the failure it would leave less.
+    assert asks([160.0, NEVER], [20.0, 300.0], 439.0, (AIR, AIR))
+    assert not asks([160.0, NEVER], [20.0, 300.0], 441.0, (AIR, AIR))
+    # What was crossed before the failure counts from the failure.
+    assert asks([10.0, NEVER], [20.0, 300.0], 379.0, (HEAT, HEAT))
+    assert not asks([10.0, NEVER], [20.0, 300.0], 381.0, (HEAT, HEAT))
 
 
-def test_a_crossing_that_is_itself_asked_for_is_waited_for():
-    assert asks([160.0, NEVER], [20.0, NEVER], now=1e6)
-    assert asks([160.0, NEVER], [NEVER, NEVER], now=1e6)
-    assert not asks([160.0, 1e5], [NEVER, NEVER], now=1e6)
+def test_air_and_heat_are_decided_apart():
+    assert asks([160.0, NEVER], [20.0, 300.0], 1e6, (AIR, HEAT))
+    assert not asks([160.0, 1e5], [20.0, 300.0], 1e6, (AIR, HEAT))
+
+
+@pytest.mark.parametrize("kinds", [(AIR, AIR), (AIR, HEAT)])
+def test_a_crossing_that_is_itself_asked_for_is_waited_for(kinds):
+    assert asks([160.0, NEVER], [20.0, NEVER], 1e6, kinds)
+    assert asks([101.0, NEVER], [NEVER, NEVER], 1e6, kinds)
+    assert not asks([160.0, 1e5], [NEVER, NEVER], 1e6, kinds)
 
 
 HARD = outing_of(
@@ -154,11 +165,12 @@ def test_ending_early_never_changes_the_slack(seed, air_reserve, reserve):
     # when branches end as soon as the slack is known, or run to their end,
     early = clocks(members, Pace(), reserves)
     whole = clocks(members, Pace(to_the_end=True), reserves)
-    # then the least slack beyond the reserve is the same to the last bit.
+    # then the slack of the air and of the heat is the same to the last bit, and so is its limit.
     for code, found in early.items():
-        least = [np.minimum(c.margin(reserves).min(axis=0), 900.0) for c in (found, whole[code])]
-        assert np.array_equal(*least), code
-        assert np.all(found.harm >= whole[code].harm)
+        slack = [np.minimum(c.margin(reserves), 900.0) for c in (found, whole[code])]
+        assert np.array_equal(*slack), code
+        known = slack[0] < 900.0
+        assert np.array_equal(found.limit[known], whole[code].limit[known])
     assert any(np.isfinite(found.harm).any() for found in early.values())
 
 

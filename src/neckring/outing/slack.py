@@ -6,12 +6,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from neckring.outing.branches import Clocks
-from neckring.outing.ensemble import PACE, FailureMap
+from neckring.outing.draws import dimensions, drawn, sobol_points
+from neckring.outing.ensemble import FIRST_MEMBERS, PACE, FailureMap
 from neckring.outing.failures import FAILURES, Failure
 from neckring.outing.gathered import in_order
-from neckring.outing.help_clock import ends_in_cooling
+from neckring.outing.help_clock import Spot, ends_in_cooling, help_clock
 from neckring.outing.instants import unbroken
 from neckring.outing.outlook import QUANTILES, FailureFinding, LimitChance, Moment, Relief
+from neckring.outing.scenario import Scenario
 from neckring.outing.trunk import Instant, instants_of
 from neckring.outing.watching import AIR, HEAT, RELIEFS
 
@@ -31,11 +33,29 @@ def quantiles(values: FloatArray, shares: tuple[float, ...]) -> FloatArray:
 def findings(found: FailureMap) -> tuple[FailureFinding, ...]:
     """Every failure held against help, the one with the least slack beyond its reserve first."""
     made = []
+    people = _first_members(found)
     for failure in FAILURES:
         if failure.code in found.drawn.clocks:
             clocks = in_order(found.drawn.clocks[failure.code])
-            made += [_finding(found, failure, clocks, r) for r in _reliefs(found, failure, clocks)]
+            helps = _helps(found, failure, people)
+            reliefs = _reliefs(found, failure, clocks)
+            made += [_finding(found, failure, clocks, helps, relief) for relief in reliefs]
     return tuple(sorted(made, key=lambda f: f.worst.slack - f.reserve))
+
+
+def _first_members(found: FailureMap) -> Scenario:
+    """The first members drawn."""
+    question = found.question
+    count = min(found.drawn.members, FIRST_MEMBERS)
+    columns = len(dimensions(question.scenario))
+    return drawn(question.scenario, sobol_points(columns, 0, count, question.seed))
+
+
+def _helps(found: FailureMap, failure: Failure, people: Scenario) -> list[FloatArray]:
+    """Help clocks at every minute, shape (2, members): they cost so little that none is guessed."""
+    ready, instants = found.trunk.ready, found.as_written[failure.code].instants
+    spots = (Spot(ready[instant.spell].spell, instant.share) for instant in instants)
+    return [help_clock(people, failure, spot) for spot in spots]
 
 
 def _reliefs(found: FailureMap, failure: Failure, clocks: list[Clocks]) -> list[int]:
@@ -51,7 +71,11 @@ def _reliefs(found: FailureMap, failure: Failure, clocks: list[Clocks]) -> list[
 
 
 def _finding(
-    found: FailureMap, failure: Failure, clocks: list[Clocks], relief: int
+    found: FailureMap,
+    failure: Failure,
+    clocks: list[Clocks],
+    helps: list[FloatArray],
+    relief: int,
 ) -> FailureFinding:
     reserve = float(found.question.reserves[relief])
     confidence = found.question.scenario.station.policy.confidence.nominal
@@ -70,7 +94,7 @@ def _finding(
         reserve=reserve,
         instants=grid.minutes,
         harm=grid.spread([quantiles(h, QUANTILES) for h in harm], _longest(help_)),
-        help=grid.spread([quantiles(h, QUANTILES) for h in help_]),
+        help=np.stack([quantiles(at[relief], QUANTILES) for at in helps], axis=1),
         slack=slacks[1:],
         slack_at_confidence=slacks[0],
         slack_as_written=_slack(written.harm[relief, :, 0], written.help[relief, :, 0]),

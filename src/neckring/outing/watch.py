@@ -141,15 +141,24 @@ def hold_limits(
 
 @compiled
 def undecided(
-    whole: Array, start: Array, relief: Array, crossed: Array, asked: Array, lanes: int
+    whole: Array,
+    start: Array,
+    relief: Array,
+    kind: IntArray,
+    crossed: Array,
+    asked: Array,
+    lanes: int,
 ) -> bool:
     """Whether a limit that is not yet crossed could still leave less slack than those that are.
+
+    Air and heat are told apart, so that each has its own clock.
 
     Args:
         whole: With the clock.
         start: When the failure struck [s], shape (LANES,).
         relief: Time from then until relief with its reserve [s], shape (limits, LANES); NEVER asks
             for the crossing itself, whatever the slack.
+        kind: Relief of each limit, 0 or 1, shape (limits,).
         crossed: shape (limits, LANES).
         asked: Filled: 1 for members for whom it could, 0 for the others, shape (LANES,).
         lanes: LANES.
@@ -159,18 +168,22 @@ def undecided(
     """
     some = False
     for j in range(lanes):
-        least = NEVER
-        coming = NEVER
-        itself = False
-        for limit in range(crossed.shape[0]):
-            if crossed[limit, j] < NEVER:
-                least = min(least, max(crossed[limit, j] - start[j], 0.0) - relief[limit, j])
-            elif relief[limit, j] >= NEVER:
-                itself = True
-            else:
-                coming = min(coming, whole[ELAPSED + j] - start[j] - relief[limit, j])
-        asked[j] = 1.0 if itself or coming < least else 0.0
-        some = some or asked[j] > 0.0
+        asked[j] = 0.0
+        for own in range(2):
+            least = NEVER
+            coming = NEVER
+            for limit in range(crossed.shape[0]):
+                if kind[limit] != own:
+                    continue
+                if crossed[limit, j] < NEVER:
+                    least = min(least, max(crossed[limit, j] - start[j], 0.0) - relief[limit, j])
+                elif relief[limit, j] >= NEVER:
+                    coming = -2.0 * NEVER
+                else:
+                    coming = min(coming, whole[ELAPSED + j] - start[j] - relief[limit, j])
+            if coming < least:
+                asked[j] = 1.0
+                some = True
     return some
 
 
@@ -193,6 +206,7 @@ def advance_watched(
     crossed: Array,
     start: Array,
     relief: Array,
+    kind: IntArray,
     lanes: int,
     room: Array,
 ) -> None:
@@ -227,6 +241,6 @@ def advance_watched(
                 asked,
                 lanes,
             )
-            if not undecided(whole, start, relief, crossed, asked, lanes):
+            if not undecided(whole, start, relief, kind, crossed, asked, lanes):
                 return
             previous[:] = readings

@@ -132,6 +132,7 @@ def watch(
             held.crossed[block],
             at_once[block],
             wanted[block],
+            rules.relief,
             LANES,
             room,
         )
