@@ -9,7 +9,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
 import click
 
@@ -25,6 +25,37 @@ USUAL_COMPILE_SECONDS = 30
 MEMBERS = 2000
 EXIT_NOT_GO = 1
 EXIT_WRONG_INPUT = 2
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+station_option = click.option(
+    "--station", "folder", type=FOLDER, default=Path("."), help="The station's folder."
+)
+
+_DRAWING = (
+    click.option(
+        "--members",
+        type=click.IntRange(0, 10_000_000),
+        default=MEMBERS,
+        help=f"How many runs are drawn from the spreads [{MEMBERS}]; 0 takes it that nothing "
+        "fails.",
+    ),
+    click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, help="Of the draw [1]."),
+    click.option(
+        "--workers",
+        type=click.IntRange(1, 1024),
+        default=os.cpu_count() or 1,
+        help="Threads; the answer does not depend on it [all cores].",
+    ),
+    click.option("--cluster", default=None, help="Compute members there, as in tcp://host:8786."),
+)
+
+
+def drawing_options(command: Command) -> Command:
+    """The options of how many members are drawn, and where they are computed."""
+    for option in reversed(_DRAWING):
+        command = option(command)
+    return command
 
 
 def load_or_exit(folder: Path) -> LoadedStation:
@@ -101,13 +132,15 @@ def runner_for(cluster: str | None, workers: int) -> Iterator[Runner]:
         sys.exit(EXIT_WRONG_INPUT)
 
 
-@contextmanager
-def compile_progress() -> Iterator[None]:
-    """Tell that the model is being compiled when it is, and how long it took."""
+def compile_first(question: Question) -> None:
+    """Compile the model when this machine has not, telling so and how long it took.
+
+    Args:
+        question: Computed once with nothing failing: that compiles all there is.
+    """
     from neckring.compiled import is_compiled
 
     if is_compiled():
-        yield
         return
     from rich.console import Console
 
@@ -116,11 +149,20 @@ def compile_progress() -> Iterator[None]:
     begun = time.monotonic()
     if console.is_terminal:
         with console.status(words):
-            yield
+            _use_every_kernel(question)
     else:
         click.echo(f"{words} ...", err=True)
-        yield
+        _use_every_kernel(question)
     click.echo(f"compiled in {time.monotonic() - begun:.0f} s", err=True)
+
+
+def _use_every_kernel(question: Question) -> None:
+    from neckring.outing.plan import simulate
+    from neckring.outing.spells import STEP
+    from neckring.outing.trunk import run_trunk
+
+    simulate(question.scenario)
+    run_trunk(question.scenario, question.sheet, frozenset(), STEP)
 
 
 @contextmanager

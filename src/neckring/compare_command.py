@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,15 +11,15 @@ import click
 
 from neckring.command_parts import (
     FILE,
-    FOLDER,
-    MEMBERS,
-    compile_progress,
+    compile_first,
+    drawing_options,
     load_or_exit,
     plan_ahead,
     progress,
     question_about,
     refuse_run,
     runner_for,
+    station_option,
     tell_faults,
     write_whole,
 )
@@ -47,24 +46,11 @@ class Wanted:
 
 @click.command("compare")
 @click.argument("runs", nargs=-1, required=True, metavar="RUN[:KEY=VALUE,...]...")
-@click.option("--station", "folder", type=FOLDER, default=Path("."), help="The station's folder.")
+@station_option
 @click.option(
     "--report", type=FILE, default=Path("comparison.html"), help="The page [comparison.html]."
 )
-@click.option(
-    "--members",
-    type=click.IntRange(0, 10_000_000),
-    default=MEMBERS,
-    help=f"How many runs are drawn from the spreads [{MEMBERS}]; 0 takes it that nothing fails.",
-)
-@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, help="Of the draw [1].")
-@click.option(
-    "--workers",
-    type=click.IntRange(1, 1024),
-    default=os.cpu_count() or 1,
-    help="Threads; the answer does not depend on it [all cores].",
-)
-@click.option("--cluster", default=None, help="Compute members there, as in tcp://host:8786.")
+@drawing_options
 def compare(
     runs: tuple[str, ...],
     folder: Path,
@@ -83,11 +69,10 @@ def compare(
     station = load_or_exit(folder)
     columns = [(wanted.text, changed_station(station, wanted)) for wanted in map(read_wanted, runs)]
     plans: list[tuple[str, Plan]] = []
-    with compile_progress():
-        questions = [
-            question_about(changed, read_wanted(text).run, members, seed)
-            for text, changed in columns
-        ]
+    questions = [
+        question_about(changed, read_wanted(text).run, members, seed) for text, changed in columns
+    ]
+    compile_first(questions[0])
     with progress(quiet=False) as tell, runner_for(cluster, workers) as runner:
         for (text, _), question in zip(columns, questions, strict=True):
             plans.append((text, plan_ahead(question, runner, workers, named(text, tell))))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -14,15 +13,15 @@ import click
 from neckring.command_parts import (
     EXIT_NOT_GO,
     FILE,
-    FOLDER,
-    MEMBERS,
-    compile_progress,
+    compile_first,
+    drawing_options,
     load_or_exit,
     plan_ahead,
     progress,
     question_about,
     refuse_run,
     runner_for,
+    station_option,
     write_whole,
 )
 
@@ -35,25 +34,12 @@ SOLVABLE = ("tender", "flow", "reservoir", "ice", "pack", "outing", "change")
 
 @click.command("plan")
 @click.argument("run")
-@click.option("--station", "folder", type=FOLDER, default=Path("."), help="The station's folder.")
+@station_option
 @click.option("--report", type=FILE, default=None, help="Where to write the report [RUN.html].")
 @click.option("--json", "as_json", is_flag=True, help="Print the plan as JSON, write no report.")
 @click.option("--strict", is_flag=True, help="Exit with status 1 unless the verdict is go.")
 @click.option("--sources", is_flag=True, help="Print what the numbers stand on, nothing else.")
-@click.option(
-    "--members",
-    type=click.IntRange(0, 10_000_000),
-    default=MEMBERS,
-    help=f"How many runs are drawn from the spreads [{MEMBERS}]; 0 takes it that nothing fails.",
-)
-@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, help="Of the draw [1].")
-@click.option(
-    "--workers",
-    type=click.IntRange(1, 1024),
-    default=os.cpu_count() or 1,
-    help="Threads; the answer does not depend on it [all cores].",
-)
-@click.option("--cluster", default=None, help="Compute members there, as in tcp://host:8786.")
+@drawing_options
 @click.option(
     "--solve",
     "asked",
@@ -85,8 +71,8 @@ def plan(
         raise click.UsageError("--solve needs members: leave --members 0 away")
     if sources:
         members, asked = 0, ()
-    with compile_progress():
-        question = question_about(station, run, members, seed)
+    question = question_about(station, run, members, seed)
+    compile_first(question)
     with progress(as_json or sources) as tell, runner_for(cluster, workers) as runner:
         made = with_answers(
             plan_ahead(question, runner, workers, tell), question, asked, runner, workers, tell

@@ -20,8 +20,9 @@ from neckring.outing.cut_run import cut_at
 from neckring.outing.ensemble import Question, in_threads
 from neckring.outing.inverse import INVERSES, Inverse
 from neckring.outing.scenario import Scenario
-from neckring.outing.solve import Trials, boldest, cheapest_change, solve, solved
+from neckring.outing.solve import CHANGE, Trials, boldest, cheapest_change, solve, solved
 from neckring.outing.spells import legs
+from neckring.plan_command import SOLVABLE
 from neckring.station.loading import load_station
 from neckring.station.run import Run, Spell
 from neckring.station.variation import with_value
@@ -253,3 +254,7 @@ def test_the_cheapest_change_that_makes_it_a_go_comes_first(monkeypatch):
     found = cheapest_change(with_a_tender("bay"), Trials(in_threads(2), 2, lambda _: None))
     # Moving the tender helps; no flow of water brings air.
     assert [answer.code for answer in found] == ["tender"]
+
+
+def test_the_command_offers_every_question_and_no_other() -> None:
+    assert set(SOLVABLE) == {*INVERSES, CHANGE}

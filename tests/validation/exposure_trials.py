@@ -9,7 +9,6 @@ from __future__ import annotations
 import functools
 
 import numpy as np
-import psychrolib
 from numpy.typing import NDArray
 from suited_trials import (
     MEMBERS,
@@ -24,7 +23,7 @@ from suited_trials import (
     run,
     young_men,
 )
-from test_suited_people import suit_men
+from test_suited_people import air_of_globe_temperature, suit_men
 
 from neckring.body.walking import TERRAIN_FACTORS
 from neckring.body.work import walking_metabolic_rate
@@ -50,17 +49,6 @@ def stopped(course: Course, core: float, heart: FloatArray | None = None) -> Flo
     """
     hot = first_over(course, course.core, core)
     return hot if heart is None else np.minimum(hot, first_over(course, heart, 1.0))
-
-
-def air_of_globe_temperature(wanted: float, humidity: float) -> float:
-    """Air temperature indoors at which 0.7 wet bulb + 0.3 air is as wanted [degC], up to 60."""
-    psychrolib.SetUnitSystem(psychrolib.SI)
-    temperatures = np.linspace(10.0, 60.0, 51)
-    globe = [
-        0.7 * psychrolib.GetTWetBulbFromRelHum(t, humidity, 101_325.0) + 0.3 * t
-        for t in temperatures
-    ]
-    return float(np.interp(wanted, globe, temperatures))
 
 
 def walking(

@@ -327,9 +327,9 @@ def suit_men(seed: int) -> People:
 
 
 def air_of_globe_temperature(wanted: float, humidity: float) -> float:
-    """Air temperature indoors at which 0.7 wet bulb + 0.3 air is as wanted [degC]."""
+    """Air temperature indoors at which 0.7 wet bulb + 0.3 air is as wanted [degC], up to 60."""
     psychrolib.SetUnitSystem(psychrolib.SI)
-    temperatures = np.linspace(10.0, 50.0, 41)
+    temperatures = np.linspace(10.0, 60.0, 51)
     globe = [
         0.7 * psychrolib.GetTWetBulbFromRelHum(t, humidity, 101_325.0) + 0.3 * t
         for t in temperatures

@@ -76,22 +76,34 @@ class Clocks:
     limit: IntArray
     each: FloatArray | None = None
 
-    def margin(self, reserves: FloatArray) -> FloatArray:
-        """Slack beyond the reserve [s], shape (2, instants, members).
+    def slack(self) -> FloatArray:
+        """Harm less help [s], shape (2, instants, members).
 
         Where help cannot come at all, it is the harm clock that says whether it is needed.
         """
         with np.errstate(invalid="ignore"):
-            spare = self.harm - self.help - reserves[:, None, None]
-        return np.where(np.isinf(self.harm), np.inf, spare)
+            return np.where(np.isinf(self.harm), np.inf, self.harm - self.help)
+
+    def margin(self, reserves: FloatArray) -> FloatArray:
+        """Slack beyond the reserve [s], shape (2, instants, members)."""
+        return self.slack() - reserves[:, None, None]
+
+    def part(self, instants: slice = slice(None), members: slice = slice(None)) -> Clocks:
+        """The clocks of some instants and members; of no single limits."""
+        return Clocks(
+            self.instants[instants],
+            self.runs[instants],
+            self.harm[:, instants, members],
+            self.help[:, instants, members],
+            self.limit[:, instants, members],
+        )
 
 
 def courses(failures: Iterable[Failure]) -> list[list[Failure]]:
     """Failures gathered by what the body goes through."""
     found: dict[tuple[object, ...], list[Failure]] = {}
     for failure in failures:
-        key = (*failure.course, "unheard" in failure.hindrances)
-        found.setdefault(key, []).append(failure)
+        found.setdefault(failure.course, []).append(failure)
     return list(found.values())
 
 
@@ -177,14 +189,17 @@ def _helps(
     """Help clocks of a scenario's members, by failure and instant; without empty ones."""
     helps = {}
     for failure in course:
-        spots = {
-            i: Spot(trunk.ready[i.spell].spell, i.share)
-            for i in spans[failure.code]
-            if i.time in wanted[failure.code]
-        }
-        if spots:
-            helps[failure.code] = {i: help_clock(scenario, failure, s) for i, s in spots.items()}
+        instants = [i for i in spans[failure.code] if i.time in wanted[failure.code]]
+        if instants:
+            helps[failure.code] = {
+                i: help_clock(scenario, failure, spot_at(trunk, i)) for i in instants
+            }
     return helps
+
+
+def spot_at(trunk: Trunk, instant: Instant) -> Spot:
+    """Where the wearer is at an instant."""
+    return Spot(trunk.ready[instant.spell].spell, instant.share)
 
 
 def _groups(book: RowBook, instants: list[Instant]) -> list[list[Instant]]:
@@ -214,8 +229,7 @@ def _crossed_in_group(
     plan = _timed(book.schedule(failure, phases), phases, pace, members)
     kept = [trunk.kept[instant.time] for instant in group]
     batch, held = _gathered(trunk, kept)
-    if failure.strike is not None:
-        _strike(trunk, failure, batch, plan)
+    _strike(trunk, failure, batch, plan)
     start = _to_blocks(np.array([[i.time] * members for i in group]))
     # Failures that share a course but not their help are followed to the end.
     alone = all(len(r) == 1 for r in relief) and not pace.to_the_end

@@ -6,7 +6,7 @@ import numpy as np
 
 from neckring.outing.scenario import Scenario
 from neckring.outing.spells import Leg
-from neckring.outing.way_home import USUAL_SPEED, home_of, paths_between
+from neckring.outing.way_home import USUAL_SPEED, home_of, paths_between, slowest_walk
 from neckring.station.run import Run, Spell
 from neckring.units import Quantity, format_quantity
 
@@ -64,13 +64,12 @@ def _shortened(spell: Spell, lasting: float) -> Spell:
 
 def _walk(scenario: Scenario, before: Spell, start: str, end: str) -> Spell:
     """A walk along a path: as fast as planned for it, else as the slowest walk of the run."""
-    planned = [s for s in scenario.run.outing if s.spell in ("walk", "carry")]
-    same = [s.speed for s in planned if (s.starts_at, s.ends_at) == (start, end) and s.speed]
-    speeds = same or [s.speed for s in planned if s.speed]
-    slowest = min(speeds, key=lambda s: s.nominal, default=exactly(USUAL_SPEED, "speed"))
+    spells = scenario.run.outing
+    same = [spell for spell in spells if (spell.starts_at, spell.ends_at) == (start, end)]
+    speed = slowest_walk(same) or slowest_walk(spells) or exactly(USUAL_SPEED, "speed")
     nothing = {"duration": None, "grade": None, "load": None, "metabolic_rate": None}
     where = {"place": None, "from_place": start, "to_place": end}
-    return before.model_copy(update={"spell": "walk", "speed": slowest, **nothing, **where})
+    return before.model_copy(update={"spell": "walk", "speed": speed, **nothing, **where})
 
 
 def exactly(value: float, kind: str) -> Quantity:

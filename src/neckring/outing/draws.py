@@ -142,7 +142,7 @@ def sobol_points(dimensions: int, first: int, last: int, seed: int) -> FloatArra
         # The first row alone: only there the library asks for a power of two.
         parts.append(sequence.random(1))
         first = 1
-    elif first > 0:
+    else:
         sequence.fast_forward(first)
     if last > first:
         parts.append(sequence.random(last - first))

@@ -37,7 +37,7 @@ NEAR = np.array([15.0, 240.0])
 # The trunk of drawn members goes in longer steps than a plan's.
 TRUNK_STEP = 20.0
 MAP_PACE = Pace(to_the_end=True)
-PACE = Pace(near=6.0, walking=30.0, waiting=60.0)
+PACE = Pace()
 
 # Failure's code to the times [s] at which it is to be computed.
 Wanted = Mapping[str, frozenset[float]]
@@ -140,14 +140,14 @@ def as_written(question: Question, workers: int = 1) -> tuple[Trunk, dict[str, C
     return trunk, map_of(trunk, wanted, question.reserves, MAP_PACE, workers)
 
 
-def compute(task: Task, workers: int = 1) -> Chunk:
+def compute(task: Task) -> Chunk:
     """Compute one chunk of members."""
     question = task.question
     shapes = dimensions(question.scenario)
     points = sobol_points(len(shapes), task.first, task.last, question.seed)
     scenario = drawn(question.scenario, points)
     trunk = run_trunk(scenario, question.sheet, times_of(task.wanted), TRUNK_STEP)
-    clocks = map_of(trunk, task.wanted, question.reserves, PACE, workers)
+    clocks = map_of(trunk, task.wanted, question.reserves, PACE)
     crossed = np.moveaxis(trunk.held.crossed, 1, 0).reshape(len(trunk.every.limits), -1)
     reached = crossed[:, : task.last - task.first]
     return Chunk(task.first, clocks, np.where(reached < NEVER, reached, np.inf))
@@ -176,6 +176,23 @@ def failure_map(
     """
     tell("the run as written, every failure at every minute")
     trunk, written = as_written(question, workers)
+    return FailureMap(question, trunk, written, drawn_members(question, written, run, tell))
+
+
+def drawn_members(
+    question: Question,
+    written: Mapping[str, Clocks],
+    run: Runner,
+    tell: Callable[[str], None] = lambda _: None,
+) -> Gathered:
+    """Members drawn, computed where they matter.
+
+    Args:
+        question: What is asked.
+        written: The run as written.
+        run: Computes chunks.
+        tell: Told what is being done, for a person who waits.
+    """
     first = min(question.members, FIRST_MEMBERS)
     wanted = {c: first_choice(at, question.reserves, PACE.beyond) for c, at in written.items()}
     tell(f"{first} members, every failure where its curve bends")
@@ -186,7 +203,7 @@ def failure_map(
         near = found.near(NEAR)
         tell(f"{question.members} members, where slack is short")
         found.add(run(tasks_of(question, first, question.members, near)))
-    return FailureMap(question, trunk, written, found)
+    return found
 
 
 def clearly_lost(question: Question, found: Gathered) -> bool:

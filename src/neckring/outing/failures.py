@@ -22,7 +22,7 @@ Conduct = Literal["walks home", "walks slowly", "lies down"]
 Hindrance = Literal[
     "own hands",  # cannot open the helmet
     "jammed helmet",  # it must be freed with tools
-    "facility",  # gives no air and no water
+    "facility",  # gives no relief at the bay
     "unheard",  # nobody comes before a call is missed
     "busy tender",  # helps the partner first
     "snagged",  # must be freed from the umbilical first
@@ -56,7 +56,8 @@ class Failure:
     @property
     def course(self) -> tuple[object, ...]:
         """What the wearer's body goes through: failures that share it differ only in their help."""
-        return (self.change, self.strike, self.conduct, self.stops_air)
+        unheard = "unheard" in self.hindrances  # Nobody notices before a call is missed.
+        return (self.change, self.strike, self.conduct, self.stops_air, unheard)
 
 
 def in_the_suit(_scenario: Scenario, spell: Spell, _before: Spell | None) -> bool:
@@ -164,7 +165,13 @@ FAILURES: tuple[Failure, ...] = (
         breakage.cold_battery,
         strike=breakage.half_charged,
     ),
-    Failure("facility-warm", "the chiller stops", on_facility_water, breakage.facility_warm),
+    Failure(
+        "facility-warm",
+        "the chiller stops",
+        on_facility_water,
+        breakage.facility_warm,
+        hindrances=_hindered("facility"),
+    ),
     Failure(
         "facility",
         "the facility's air and water stop",

@@ -73,7 +73,7 @@ class Gathered:
             self.members += count
 
     def insert(self, chunks: Iterable[Chunk]) -> None:
-        """Put further instants of the members that are there already."""
+        """Put further instants of the members that are there, all computed at the same ones."""
         more = Gathered(self.reserves, self.beyond)
         more.add(chunks)
         for code, times in more.clocks.items():
@@ -102,7 +102,7 @@ class Gathered:
         for code, clocks in chunk.clocks.items():
             here = self.clocks.setdefault(code, {})
             for place, instant in enumerate(clocks.instants):
-                one = at_instant(clocks, place)
+                one = clocks.part(slice(place, place + 1))
                 here[instant] = joined(here[instant], one) if instant in here else one
 
     def near(self, near: FloatArray) -> dict[str, frozenset[float]]:
@@ -131,31 +131,8 @@ class Gathered:
 
 def first_of(chunk: Chunk, count: int) -> Chunk:
     """So many of a chunk's first members."""
-    if chunk.reached.shape[1] <= count:
-        return chunk
-    clocks = {
-        code: Clocks(
-            found.instants,
-            found.runs,
-            found.harm[..., :count],
-            found.help[..., :count],
-            found.limit[..., :count],
-        )
-        for code, found in chunk.clocks.items()
-    }
+    clocks = {code: found.part(members=slice(count)) for code, found in chunk.clocks.items()}
     return Chunk(chunk.first, clocks, chunk.reached[:, :count])
-
-
-def at_instant(clocks: Clocks, place: int) -> Clocks:
-    """The clocks of one of the instants."""
-    part = slice(place, place + 1)
-    return Clocks(
-        clocks.instants[part],
-        clocks.runs[part],
-        clocks.harm[:, part],
-        clocks.help[:, part],
-        clocks.limit[:, part],
-    )
 
 
 def beside(clocks: list[Clocks]) -> Clocks:
@@ -163,20 +140,21 @@ def beside(clocks: list[Clocks]) -> Clocks:
     return Clocks(
         tuple(at.instants[0] for at in clocks),
         np.concatenate([at.runs for at in clocks]),
-        np.concatenate([at.harm for at in clocks], axis=1),
-        np.concatenate([at.help for at in clocks], axis=1),
-        np.concatenate([at.limit for at in clocks], axis=1),
+        *_concatenated(clocks, axis=1),
     )
 
 
 def joined(before: Clocks, after: Clocks) -> Clocks:
     """The clocks of more members at the same instants."""
-    return Clocks(
-        before.instants,
-        before.runs,
-        np.concatenate([before.harm, after.harm], axis=2),
-        np.concatenate([before.help, after.help], axis=2),
-        np.concatenate([before.limit, after.limit], axis=2),
+    return Clocks(before.instants, before.runs, *_concatenated([before, after], axis=2))
+
+
+def _concatenated(clocks: list[Clocks], axis: int) -> tuple[FloatArray, FloatArray, IntArray]:
+    """Harm, help and limit of several."""
+    return (
+        np.concatenate([at.harm for at in clocks], axis),
+        np.concatenate([at.help for at in clocks], axis),
+        np.concatenate([at.limit for at in clocks], axis),
     )
 
 

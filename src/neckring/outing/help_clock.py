@@ -124,8 +124,7 @@ def facility_helps(scenario: Scenario, failure: Failure) -> bool:
     facility = scenario.station.facility
     if facility is None or home_of(scenario) not in facility.reaches:
         return False
-    own = failure.code.startswith("facility")
-    return not own and not failure.hindrances & {"facility", "snagged", "jammed helmet"}
+    return not failure.hindrances & {"facility", "snagged", "jammed helmet"}
 
 
 def ends_in_cooling(scenario: Scenario, failure: Failure) -> bool:

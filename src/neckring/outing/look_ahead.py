@@ -19,10 +19,13 @@ from neckring.outing.ensemble import (
     FailureMap,
     Question,
     Runner,
+    as_written,
     clearly_lost,
+    drawn_members,
     failure_map,
     map_of,
 )
+from neckring.outing.failures import FAILURES
 from neckring.outing.findings import Plan, Verdict
 from neckring.outing.outlook import Doubt, FailureFinding, Outlook
 from neckring.outing.outlook_assumptions import outlook_assumptions
@@ -32,7 +35,7 @@ from neckring.outing.sensitivity import doubts_of, measuring_advice, total_order
 from neckring.outing.slack import chances, findings, turn_back
 from neckring.outing.slack_words import outlook_sentence
 from neckring.outing.trunk import MINUTE, instants_of, run_trunk
-from neckring.outing.watching import AIR, RELIEFS
+from neckring.outing.watching import AIR
 
 FloatArray = NDArray[np.float64]
 
@@ -121,11 +124,11 @@ def proved_turn_back(
     whole = [instant.time for instant in instants_of(ready)]
     trials = sorted(time for time in {*whole, *arrivals} if away < time <= latest + 2.0 * MINUTE)
     cut = {time: cut_at(scenario, ready, time) for time in trials}
-    runs = {time: shorter for time, shorter in cut.items() if shorter is not None}
+    runs = {time: run_cut for time, run_cut in cut.items() if run_cut is not None}
     times = list(runs)
     first, last = -1, len(times)
     trial = last - 1
-    while trial > first:
+    while last - first > 1:
         shorter = replace(found.question.scenario, run=runs[times[trial]])
         tell(f"turning for home at {times[trial] / MINUTE:.0f} min, with every failure")
         if keeps(replace(found.question, scenario=shorter), run, workers):
@@ -133,8 +136,6 @@ def proved_turn_back(
         else:
             last = trial
         trial = (first + last) // 2
-        if last - first <= 1:
-            break
     return times[first] if first >= 0 else None
 
 
@@ -143,13 +144,13 @@ def keeps(question: Question, run: Runner, workers: int = 1) -> bool:
 
     A few members show at once when it does not by far.
     """
+    _, written = as_written(question, workers)
     for members in (FEW_MEMBERS, FIRST_MEMBERS):
         few = replace(question, members=min(question.members, members))
-        drawn_members = failure_map(few, run, workers).drawn
-        if clearly_lost(few, drawn_members):
+        found = drawn_members(few, written, run)
+        if clearly_lost(few, found):
             return False
-    kept = drawn_members.kept_until(np.inf)
-    return kept >= question.scenario.station.policy.confidence.nominal
+    return found.kept_until(np.inf) >= question.scenario.station.policy.confidence.nominal
 
 
 def doubts_about(found: FailureMap, listed: tuple[FailureFinding, ...]) -> tuple[Doubt, ...]:
@@ -159,14 +160,14 @@ def doubts_about(found: FailureMap, listed: tuple[FailureFinding, ...]) -> tuple
     if not listed or not shapes:
         return ()
     worst = listed[0]
-    code = next(f for f in found.as_written if worst.code in (f, f"{f}-air", f"{f}-heat"))
+    code = next(failure.code for failure in FAILURES if failure.words == worst.words)
     wanted = {code: frozenset({worst.worst.time})}
 
     def slack(points: FloatArray) -> FloatArray:
         scenario = drawn(question.scenario, points)
         trunk = run_trunk(scenario, question.sheet, wanted[code], TRUNK_STEP, only_kept=True)
         clocks: Clocks = map_of(trunk, wanted, question.reserves, PACE)[code]
-        spare = clocks.margin(question.reserves)[list(RELIEFS), 0].min(axis=0)
+        spare = clocks.margin(question.reserves)[:, 0].min(axis=0)
         return np.asarray(np.minimum(spare, PACE.beyond))
 
     indices = total_order(slack, len(shapes), SENSITIVITY_MEMBERS, question.seed)

@@ -5,16 +5,16 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from neckring.outing.branches import Clocks
+from neckring.outing.branches import Clocks, spot_at
 from neckring.outing.draws import dimensions, drawn, sobol_points
 from neckring.outing.ensemble import FIRST_MEMBERS, PACE, FailureMap
 from neckring.outing.failures import FAILURES, Failure
 from neckring.outing.gathered import in_order
-from neckring.outing.help_clock import Spot, ends_in_cooling, help_clock
+from neckring.outing.help_clock import ends_in_cooling, help_clock
 from neckring.outing.instants import unbroken
 from neckring.outing.outlook import QUANTILES, FailureFinding, LimitChance, Moment, Relief
 from neckring.outing.scenario import Scenario
-from neckring.outing.trunk import Instant, instants_of
+from neckring.outing.trunk import instants_of
 from neckring.outing.watching import AIR, HEAT, RELIEFS
 
 FloatArray = NDArray[np.float64]
@@ -39,7 +39,7 @@ def findings(found: FailureMap) -> tuple[FailureFinding, ...]:
             clocks = in_order(found.drawn.clocks[failure.code])
             helps = _helps(found, failure, people)
             reliefs = _reliefs(found, failure, clocks)
-            made += [_finding(found, failure, clocks, helps, relief) for relief in reliefs]
+            made += [_finding(found, failure, clocks, helps, reliefs, r) for r in reliefs]
     return tuple(sorted(made, key=lambda f: f.worst.slack - f.reserve))
 
 
@@ -53,14 +53,13 @@ def _first_members(found: FailureMap) -> Scenario:
 
 def _helps(found: FailureMap, failure: Failure, people: Scenario) -> list[FloatArray]:
     """Help clocks at every minute, shape (2, members): they cost so little that none is guessed."""
-    ready, instants = found.trunk.ready, found.as_written[failure.code].instants
-    spots = (Spot(ready[instant.spell].spell, instant.share) for instant in instants)
-    return [help_clock(people, failure, spot) for spot in spots]
+    instants = found.as_written[failure.code].instants
+    return [help_clock(people, failure, spot_at(found.trunk, instant)) for instant in instants]
 
 
 def _reliefs(found: FailureMap, failure: Failure, clocks: list[Clocks]) -> list[int]:
     """The reliefs worth a line: the failure's own, and any other that harm comes near."""
-    own = AIR if failure.stops_air or failure.code == "helmet" else HEAT
+    own = AIR if failure.stops_air or "jammed helmet" in failure.hindrances else HEAT
     near = [
         relief
         for relief in RELIEFS
@@ -75,6 +74,7 @@ def _finding(
     failure: Failure,
     clocks: list[Clocks],
     helps: list[FloatArray],
+    reliefs: list[int],
     relief: int,
 ) -> FailureFinding:
     reserve = float(found.question.reserves[relief])
@@ -83,11 +83,11 @@ def _finding(
     grid = _Grid(written, clocks, reserve + PACE.beyond)
     harm = [at.harm[relief, 0] for at in clocks]
     help_ = [at.help[relief, 0] for at in clocks]
-    slack = [_slack(h, e) for h, e in zip(harm, help_, strict=True)]
+    slack = [at.slack()[relief, 0] for at in clocks]
     shares = (1.0 - confidence, *QUANTILES)
     slacks = grid.spread([quantiles(s, shares) for s in slack])
     kept = grid.spread([np.mean(s >= reserve, keepdims=True) for s in slack])
-    both = len(_reliefs(found, failure, clocks)) > 1
+    both = len(reliefs) > 1
     return FailureFinding(
         code=failure.code + ("-air" if relief == AIR else "-heat") * both,
         words=failure.words,
@@ -97,7 +97,7 @@ def _finding(
         help=np.stack([quantiles(at[relief], QUANTILES) for at in helps], axis=1),
         slack=slacks[1:],
         slack_at_confidence=slacks[0],
-        slack_as_written=_slack(written.harm[relief, :, 0], written.help[relief, :, 0]),
+        slack_as_written=written.slack()[relief, :, 0],
         kept=kept[0],
         shortest_harm=_shortest(found, written),
         worst=_worst(found, failure, clocks, relief, 1.0 - confidence),
@@ -107,11 +107,6 @@ def _finding(
 def _longest(clocks: list[FloatArray]) -> float:
     """The longest that ends at all [s]."""
     return max(float(clock[np.isfinite(clock)].max(initial=0.0)) for clock in clocks)
-
-
-def _slack(harm: FloatArray, help_: FloatArray) -> FloatArray:
-    with np.errstate(invalid="ignore"):
-        return np.where(np.isinf(harm), np.inf, harm - help_)
 
 
 class _Grid:
@@ -163,7 +158,7 @@ def _worst(
     found: FailureMap, failure: Failure, clocks: list[Clocks], relief: int, share: float
 ) -> Moment:
     """The moment with the least slack: the member at that share of all, told as it is."""
-    slack = [_slack(at.harm[relief, 0], at.help[relief, 0]) for at in clocks]
+    slack = [at.slack()[relief, 0] for at in clocks]
     least = [float(quantiles(s, (share,))[0]) for s in slack]
     longest = [float(at.help[relief].max()) for at in clocks]
     # Where nothing is crossed anywhere, the moment when help is longest in coming.
@@ -176,7 +171,7 @@ def _worst(
         time=at.instants[0].time,
         place=spell.ends_at,
         limit=found.trunk.rules.limits[number].quantity if number >= 0 else "",
-        relief=relief_words(found, failure, at.instants[0], relief),
+        relief=relief_words(found, failure, relief),
         harm=float(at.harm[relief, 0, member]),
         help=float(at.help[relief, 0, member]),
         slack=least[place],
@@ -188,7 +183,7 @@ def _rank(share: float, members: int) -> int:
     return max(0, int(np.ceil(share * members - 1e-9)) - 1)
 
 
-def relief_words(found: FailureMap, failure: Failure, instant: Instant, relief: int) -> Relief:
+def relief_words(found: FailureMap, failure: Failure, relief: int) -> Relief:
     """What ends the harm."""
     if relief == AIR:
         return "fresh air at the face"

@@ -11,19 +11,20 @@ from dataclasses import dataclass
 
 from neckring.outing.ensemble import Question, Runner
 from neckring.outing.inverse import INVERSES, Inverse
-from neckring.outing.limits import hold, verdict
 from neckring.outing.look_ahead import keeps
 from neckring.outing.outlook import Answer
-from neckring.outing.plan import outing_begins, simulate
+from neckring.outing.plan import make_plan
 
 # Where the boldest value is looked for first when what is planned is no go: shares of the way
 # from it to the most careful value.
 PROBES = (0.25, 0.5, 0.75, 1.0)
+# Asks every question of `INVERSES`.
+CHANGE = "change"
 
 
 @dataclass
 class Trials:
-    """Asks whether changed runs are a go, and remembers what it was told.
+    """Asks whether changed runs are a go.
 
     Attributes:
         run: Computes chunks of members.
@@ -38,15 +39,8 @@ class Trials:
     def go(self, question: Question, words: str) -> bool:
         """Whether a run is a go: nothing ends it, and help comes in time whatever fails."""
         self.tell(f"trying {words}")
-        return goes_when_nothing_fails(question) and keeps(question, self.run, self.workers)
-
-
-def goes_when_nothing_fails(question: Question) -> bool:
-    """Whether nothing that ends a run is reached in the run as written."""
-    done = simulate(question.scenario)
-    age = question.scenario.wearer.age.nominal
-    found = tuple(hold(limit, age, done.trace) for limit in question.sheet.limits)
-    return verdict(found, outing_begins(done.ready)) == "go"
+        alone = make_plan(question.scenario, question.sheet)
+        return alone.verdict == "go" and keeps(question, self.run, self.workers)
 
 
 def solve(question: Question, code: str, trials: Trials) -> Answer:
@@ -118,14 +112,10 @@ def cheapest_change(question: Question, trials: Trials) -> tuple[Answer, ...]:
 
 def solved(question: Question, codes: Sequence[str], trials: Trials) -> tuple[Answer, ...]:
     """Answers to all that was asked, each once, in the order asked."""
-    answers: list[Answer] = []
+    answers: dict[str, Answer] = {}
     for code in dict.fromkeys(codes):
-        if code == CHANGE:
-            answers += [a for a in cheapest_change(question, trials) if a not in answers]
-        else:
-            answers.append(solve(question, code, trials))
-    return tuple({answer.code: answer for answer in answers}.values())
-
-
-CHANGE = "change"
-CODES = (*INVERSES, CHANGE)
+        asked = (
+            [solve(question, code, trials)] if code != CHANGE else cheapest_change(question, trials)
+        )
+        answers |= {answer.code: answer for answer in asked}
+    return tuple(answers.values())

@@ -51,7 +51,7 @@ READINGS = (
     "battery_charge",
     "fog_margin",
 )
-READING_COUNT = 13
+READING_COUNT = len(READINGS)
 PELVIS = 4
 # Later than any run.
 NEVER = 1e18

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import heapq
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,7 @@ from neckring.outing.scenario import Scenario
 from neckring.outing.spells import Leg, Walked, leg_moving
 from neckring.station.run import Spell
 from neckring.station.site import Station
+from neckring.units import Quantity
 
 FloatArray = NDArray[np.float64]
 Stretch = tuple[str, str]
@@ -115,20 +117,24 @@ def stretch_lengths(scenario: Scenario, route: Route, share: float) -> FloatArra
     return lengths
 
 
+def slowest_walk(spells: Sequence[Spell]) -> Quantity | None:
+    """Speed of the slowest of the walks among spells [m/s], None when nobody walks."""
+    planned = [spell.speed for spell in spells if spell.speed and spell.spell in ("walk", "carry")]
+    return min(planned, key=lambda speed: speed.nominal, default=None)
+
+
 def home_speed(scenario: Scenario) -> FloatArray:
     """Speed on the way home [m/s], shape (members,): as planned, spread by the suit's factor.
 
     The run's slowest planned walk is taken, for a wearer whose suit slows as much as the middle of
     `speed_factor` says; a member whose suit slows more walks slower in proportion.
     """
-    planned = [
-        spell.speed
-        for spell in scenario.run.outing
-        if spell.speed is not None and spell.spell in ("walk", "carry")
-    ]
-    slowest = min(planned, key=lambda speed: speed.nominal, default=None)
     factor = scenario.suit.speed_factor
-    speed = scenario.of(slowest, USUAL_SPEED) * factor.nominal / scenario.of(factor)
+    speed = (
+        scenario.of(slowest_walk(scenario.run.outing), USUAL_SPEED)
+        * factor.nominal
+        / scenario.of(factor)
+    )
     return np.asarray(speed)
 
 
