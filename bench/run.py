@@ -17,6 +17,7 @@ from pathlib import Path
 
 import numpy as np
 
+from failure_map import ensemble_against_jos3, failure_maps
 from neckring.outing.batch import Batch, Schedule, advance
 from neckring.outing.plan import coldest, station_pressure
 from neckring.outing.scenario import Scenario
@@ -132,6 +133,16 @@ def best_command(command: list[str]) -> float:
     return min(times)
 
 
+MEASURES = (
+    kernel_against_jos3,
+    single_body,
+    memory_per_member,
+    growth,
+    failure_maps,
+    ensemble_against_jos3,
+)
+
+
 def main() -> None:
     """Run every benchmark and write the results."""
     with tempfile.TemporaryDirectory() as name:
@@ -140,7 +151,7 @@ def main() -> None:
             [COMMAND, "new", str(folder / "station"), "--demo"], check=True, capture_output=True
         )
         station = load_station(folder / "station")
-        for measure in (kernel_against_jos3, single_body, memory_per_member, growth):
+        for measure in MEASURES:
             print(f"{measure.__name__} ...", flush=True)
             write_numbers(measure(station))
         print("commands ...", flush=True)

@@ -18,7 +18,7 @@ WIDTH = 1040
 SHARPNESS = 1.5
 COLOURS = 64
 # Parts of the page, top to bottom: from the first element's top to the second one's bottom.
-PARTS = ((".kind", ".numbers"), ("#picture-heart",) * 2, ("#picture-water",) * 2)
+PARTS = ((".kind", ".numbers"), ("#picture-slack-1",) * 2)
 GAP = 18
 
 

@@ -106,7 +106,6 @@ def test_wearer_warms_a_pack_without_ice(outside_check: Compare, words: str, pac
         tolerance=0.01,
         relative=True,
         obtained=to_limits(found)[0],
-        informative=pace is MAP_PACE,
     )
 
 

@@ -30,7 +30,7 @@ FloatArray = NDArray[np.float64]
 Rows = dict[str, FloatArray]
 
 # Until this long after a failure the steps are short [s].
-FIRST = 180.0
+FIRST = 90.0
 # The shortest a phase may be [s]; a step of nothing would divide by it.
 INSTANT = 1e-3
 

@@ -47,9 +47,9 @@ class Pace:
         to_the_end: Whether every limit's clock is wanted, not only the slack.
     """
 
-    near: float = 6.0
-    walking: float = 30.0
-    waiting: float = 60.0
+    near: float = 3.0
+    walking: float = 20.0
+    waiting: float = 20.0
     beyond: float = 900.0
     to_the_end: bool = False
 

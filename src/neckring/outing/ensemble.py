@@ -36,7 +36,9 @@ FIRST_MEMBERS = 512
 NEAR = np.array([15.0, 240.0])
 # The trunk of drawn members goes in longer steps than a plan's.
 TRUNK_STEP = 20.0
-MAP_PACE = Pace(to_the_end=True)
+# The run as written in steps whose halving moves no clock by 1 %; drawn members, whose spread is
+# far wider than that, in longer ones.
+MAP_PACE = Pace(near=2.0, walking=10.0, waiting=10.0, to_the_end=True)
 PACE = Pace()
 
 # Failure's code to the times [s] at which it is to be computed.
