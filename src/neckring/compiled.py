@@ -28,7 +28,7 @@ def _source_fingerprint() -> str:
     # in constants they import, so the cache is kept in a folder named after all of these sources.
     digest = hashlib.sha256()
     named = [PACKAGE_FOLDER / f"{name}.py" for name in ("arithmetic", "constants", "lanes")]
-    parts = (PACKAGE_FOLDER / part for part in ("body", "suit", "outing"))
+    parts = (PACKAGE_FOLDER / part for part in ("body", "suit", "outing", "procedure"))
     kernels = [source for part in parts for source in part.glob("*.py")]
     for source in sorted(named + kernels):
         text = source.read_bytes()
