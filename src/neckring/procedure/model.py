@@ -77,6 +77,9 @@ class Duration:
     high: float = 0.0
 
 
+NO_TIME = Duration()
+
+
 @dataclass(frozen=True)
 class Action:
     """What may happen.
@@ -91,7 +94,7 @@ class Action:
     name: str
     guard: Condition
     effects: tuple[tuple[int, int], ...]
-    duration: Duration = Duration()
+    duration: Duration = NO_TIME
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from neckring.procedure.model import ALWAYS, Action, Condition, Duration, Model
+from neckring.procedure.model import ALWAYS, NO_TIME, Action, Condition, Duration, Model
 
 
 class StepKind(StrEnum):
@@ -54,7 +54,7 @@ class Step:
     effects: tuple[tuple[int, int], ...] = ()
     half: tuple[tuple[int, int], ...] | None = None
     others: tuple[Action, ...] = ()
-    duration: Duration = Duration()
+    duration: Duration = NO_TIME
     check: CheckKind = CheckKind.WITH_LIST
     meets: frozenset[int] = frozenset()
 

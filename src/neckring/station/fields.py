@@ -40,12 +40,17 @@ Accepted = str
 
 
 class UnacceptableError(ValueError):
-    """Text that a kind does not accept; says what it was taken for and what to write instead."""
+    """Text that a kind does not accept; says what it was taken for and what to write instead.
 
-    def __init__(self, read_as: str = "", hint: str = "") -> None:
+    Attributes:
+        at: Number of the letter at fault, from 0, where a long text is wrong in one place.
+    """
+
+    def __init__(self, read_as: str = "", hint: str = "", at: int = 0) -> None:
         super().__init__(read_as)
         self.read_as = read_as
         self.hint = hint
+        self.at = at
 
 
 @dataclass(frozen=True)
@@ -130,7 +135,7 @@ class Kind(ABC):
         try:
             return self.read(value, among)
         except UnacceptableError as refused:
-            said = {"read_as": refused.read_as, "hint": refused.hint}
+            said = {"read_as": refused.read_as, "hint": refused.hint, "at": refused.at}
             raise PydanticCustomError("unacceptable", "not accepted", said) from None
 
 

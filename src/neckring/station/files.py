@@ -16,7 +16,13 @@ LARGEST_FILE = 1_000_000
 """[bytes]; no file a person writes for a station comes near it."""
 
 SINGLE_FILES = {"station": "station.yaml", "limits": "limits.yaml"}
-FOLDERS = {"suit": "suits", "wearer": "wearers", "run": "runs"}
+FOLDERS = {
+    "suit": "suits",
+    "wearer": "wearers",
+    "run": "runs",
+    "kit": "kits",
+    "procedure": "procedures",
+}
 EXTENSION = ".yaml"
 
 # Letters that no text editor shows or that break lines for some programs and not for others.
@@ -68,7 +74,7 @@ def station_files(folder: Path, found: Found) -> Iterator[tuple[str, str]]:
         found: What is wrong with files and folders is added here.
 
     Yields:
-        Kind ("station", "limits", "suit", "wearer" or "run") and path relative to the folder.
+        Kind (a key of `SINGLE_FILES` or `FOLDERS`) and path relative to the folder.
     """
     try:
         there = sorted(os.listdir(folder))

@@ -10,8 +10,10 @@ from neckring.station.fault import Fault, StationFaults
 from neckring.station.fields import Written
 from neckring.station.files import FileFault, Found, read_text, station_files
 from neckring.station.inheritance import fill_suits
+from neckring.station.kit import Kit
 from neckring.station.limits import LimitSheet
 from neckring.station.nodes import Node
+from neckring.station.procedure_sheet import ProcedureSheet
 from neckring.station.references import reference_faults
 from neckring.station.run import Run
 from neckring.station.site import Station
@@ -27,6 +29,8 @@ MODELS: dict[str, type[Written]] = {
     "suit": Suit,
     "wearer": Wearer,
     "run": Run,
+    "kit": Kit,
+    "procedure": ProcedureSheet,
 }
 """What each kind of file holds."""
 
@@ -45,6 +49,8 @@ class LoadedStation:
         suits: By code; what a suit extends is filled in.
         wearers: By code.
         runs: By code; what a spell carries on is filled in.
+        kits: By code.
+        procedures: By code.
         warnings: What is allowed but worth a second look.
         trees: What was written, by kind and file; each suit with what it extends.
     """
@@ -54,6 +60,8 @@ class LoadedStation:
     suits: dict[str, Suit]
     wearers: dict[str, Wearer]
     runs: dict[str, Run]
+    kits: dict[str, Kit] = field(default_factory=dict)
+    procedures: dict[str, ProcedureSheet] = field(default_factory=dict)
     warnings: tuple[Fault, ...] = ()
     trees: Trees = field(default_factory=dict, repr=False, compare=False)
 
@@ -120,6 +128,8 @@ def _loaded(models: Models, trees: Trees) -> LoadedStation:
         {suit.code: suit for suit in suits.values()},
         {one.code: one for one in models["wearer"].values() if isinstance(one, Wearer)},
         {run.code: run for run in runs.values()},
+        {one.code: one for one in models["kit"].values() if isinstance(one, Kit)},
+        {one.code: one for one in models["procedure"].values() if isinstance(one, ProcedureSheet)},
         # What a suit extends would be told again with the suit.
         tuple(dict.fromkeys(warnings)),
         trees,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 LONGEST_KEY = 40
@@ -40,15 +40,24 @@ class Node:
     Attributes:
         spot: Where it begins.
         value: Text, list of nodes, or mapping of keys to entries.
+        opening: Letters before a text on one line begins: its quotation mark; None for a text
+            over several lines.
     """
 
     spot: Spot
     value: str | list[Node] | dict[str, Entry]
+    opening: int | None = None
 
     @property
     def text(self) -> str | None:
         """The text; None for a list or a mapping."""
         return self.value if isinstance(self.value, str) else None
+
+    def letter_spot(self, at: int) -> Spot:
+        """Where a letter of the text stands; where the text begins when that is not known."""
+        if self.opening is None:
+            return self.spot
+        return replace(self.spot, column=self.spot.column + self.opening + at)
 
     @property
     def items(self) -> list[Node]:

@@ -9,7 +9,9 @@ from dataclasses import dataclass, field, replace
 from neckring.station.fault import Fault, listed, quoted
 from neckring.station.fields import CODE, did_you_mean
 from neckring.station.help import ALONG
+from neckring.station.kit_references import kit_faults
 from neckring.station.nodes import Node, Step, path_words
+from neckring.station.procedure_references import procedure_faults
 from neckring.station.run import CARRIED_ON
 from neckring.station.spell_shapes import shape_faults
 from neckring.station.validation import MISSING
@@ -54,7 +56,7 @@ def reference_faults(trees: Trees, unread: Set[str] = frozenset()) -> Iterator[F
         unread: Kinds of which something could not be read.
     """
     unsure = set(unread)
-    for kind in ("suit", "wearer", "run"):
+    for kind in ("suit", "wearer", "run", "kit", "procedure"):
         used_twice = list(_codes_used_twice(kind, trees[kind]))
         nameless = any(not node.text_of("code") for node in trees[kind].values())
         unsure |= {kind} if used_twice or nameless else set()
@@ -66,6 +68,7 @@ def reference_faults(trees: Trees, unread: Set[str] = frozenset()) -> Iterator[F
         yield from at_fault
         to_itself = any(start in ends for start, ends in site.ways.items())
         site = replace(site, sound=not at_fault and not to_itself)
+    yield from _kits_and_procedures(trees, unsure)
     for run in trees["run"].values():
         for kind in ("wearer", "suit"):
             if kind not in unsure:
@@ -74,6 +77,17 @@ def reference_faults(trees: Trees, unread: Set[str] = frozenset()) -> Iterator[F
         known = None if "wearer" in unsure else codes(trees["wearer"])
         yield from _partner_faults(run, known)
         yield from _Course(run, site).faults()
+
+
+def _kits_and_procedures(trees: Trees, unsure: Set[str]) -> Iterator[Fault]:
+    kits, procedures = trees.get("kit", {}), trees.get("procedure", {})
+    for kit in kits.values():
+        yield from kit_faults(kit)
+    if not unsure & {"kit", "procedure"}:
+        yield from procedure_faults(kits, procedures)
+    if "kit" not in unsure:
+        for suit in trees["suit"].values():
+            yield from _unknown_code(suit, ("kit",), "kit", codes(kits))
 
 
 def codes(files: Mapping[str, Node]) -> tuple[str, ...]:

@@ -14,6 +14,8 @@ FILES = {
     "suit": "suits/*.yaml",
     "wearer": "wearers/*.yaml",
     "run": "runs/*.yaml",
+    "kit": "kits/*.yaml",
+    "procedure": "procedures/*.yaml",
 }
 """Kind of file to where it stands."""
 

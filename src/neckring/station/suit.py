@@ -279,6 +279,7 @@ class Suit(Written):
     name: Annotated[str, Text(80)]
     about: Annotated[str | None, Text()] = None
     extends: Annotated[str | None, Code()] = None
+    kit: Annotated[str | None, Code()] = None
     mass: Annotated[Quantity, Measured("mass", "1 kg", "100 kg")]
     pack_mass: Annotated[Quantity, Measured("mass", "0.5 kg", "60 kg")]
     bulk_factor: Annotated[Quantity, Measured("number", "1", "2")]

@@ -158,7 +158,9 @@ class _Teller:
         else:
             accepted = context.get("accepted") or self._expected(location).words()
             read = self._read(path, context.get("read_as", ""))
-            spot = self.root.find(path)[1]
+            node, spot = self.root.find(path)
+            if node is not None and context.get("at"):
+                spot = node.letter_spot(context["at"])
             yield self._fault(spot, path, read, accepted, context.get("hint", ""))
 
     def _unknown_key(self, location: tuple[str | int, ...], path: tuple[Step, ...]) -> Fault:

@@ -134,7 +134,8 @@ class _Reader:
     def _content(self, event: Event, spot: Spot, depth: int) -> Node:
         if isinstance(event, ScalarEvent):
             plain = event.style in (None, "")
-            return Node(spot, "" if plain and event.value in _NOTHING else str(event.value))
+            text = "" if plain and event.value in _NOTHING else str(event.value)
+            return Node(spot, text, _opening(event))
         if isinstance(event, SequenceStartEvent):
             return Node(spot, [self._node(e, depth + 1) for e in self._until_closed()])
         if isinstance(event, MappingStartEvent):
@@ -211,3 +212,10 @@ class _Reader:
                 f"more than {MOST_NODES} values, aliases counted as often as they are used",
                 "a file of the length a person writes",
             )
+
+
+def _opening(event: ScalarEvent) -> int | None:
+    """Letters before a text begins; None where it may be broken over lines or escaped."""
+    mark = 0 if event.style in (None, "") else 1
+    length = event.end_mark.index - event.start_mark.index
+    return mark if length == len(str(event.value)) + 2 * mark else None
