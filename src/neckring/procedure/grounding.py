@@ -162,6 +162,14 @@ class GroundKit:
         effects = self.effects(move.changes, doing.on)
         return Action(doing.name, simplified(guard), effects, duration(move.takes))
 
+    def halves(self) -> Iterator[Action]:
+        """Every move that can be half done, half done."""
+        for doing in self.doings():
+            half = self.kit.moves[doing.move].half
+            if half is not None:
+                effects = self.effects(half, doing.on)
+                yield Action(f"{doing.name}, half done", self.needs(doing), effects)
+
     def breakdowns(self) -> Iterator[Action]:
         """Everything the kit may do by itself, to each wearer."""
         for code, breakdown in self.kit.breakdowns.items():

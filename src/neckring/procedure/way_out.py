@@ -117,20 +117,13 @@ class WaysOut:
         """
         diagrams = self.diagrams
         kept = diagrams.reached(diagrams.initial, self.ground.model(disciplined=True).actions)
-        slipped = self._led_to(kept, (*self.model.actions, *self._half_done()))
+        slipped = self._led_to(kept, (*self.model.actions, *self.ground.halves()))
         broken = self._led_to(kept | slipped, self.ground.breakdowns())
         return kept | slipped | broken
 
     def _led_to(self, states: StateSet, actions: Iterable[Action]) -> StateSet:
         images = (self.diagrams.image(states, action) for action in actions)
         return reduce(or_, images, self.diagrams.empty)
-
-    def _half_done(self) -> Iterable[Action]:
-        for doing in self.doings:
-            half = self.ground.kit.moves[doing.move].half
-            if half is not None:
-                effects = self.ground.effects(half, doing.on)
-                yield Action(f"{doing.name}, half", self.ground.needs(doing), effects)
 
     def goal(self, goal: Goal) -> StateSet | None:
         """States in which a relief is reached; None where the kit has no words for it."""

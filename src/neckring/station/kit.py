@@ -147,11 +147,13 @@ class Breakdown(Written):
         words: What happens, as a sentence.
         needs: When it can.
         changes: Things and the states they then have.
+        plan: Code of the failure in a plan that it stands for.
     """
 
     words: Annotated[str, Text(160)]
     needs: Condition = Field(default_factory=_always)
     changes: Changes = Field(min_length=1)
+    plan: Name | None = None
 
 
 class Relief(Written):
@@ -174,6 +176,8 @@ class Kit(Written):
     """The kit of one kind of suit.
 
     Attributes:
+        sent_out_by: Code of the procedure at whose end the wearer is out on the pack: from there
+            a plan takes what help takes.
         blind_to: What this model cannot see, for the report.
     """
 
@@ -187,4 +191,5 @@ class Kit(Written):
     rules: dict[Name, Rule] = Field(default_factory=dict)
     breakdowns: dict[Name, Breakdown] = Field(default_factory=dict)
     relief: Relief
+    sent_out_by: Name | None = None
     blind_to: tuple[Annotated[str, Text(200)], ...] = ()
