@@ -122,7 +122,7 @@ def _draw_scale(strip: Strip) -> None:
 
 def _heading(lines: Sequence[Line]) -> str:
     """Say what is drawn, and what the upper edge means when a line runs along it."""
-    heading = "Worst slack beyond the reserve, min; the scale is stretched near 0"
+    heading = "Worst slack beyond the reserve, min; stretched near 0"
     if not any(np.isposinf(line.slack).any() for line in lines):
         return heading
     high = max(float(line.slack[np.isfinite(line.slack)].max(initial=-np.inf)) for line in lines)
