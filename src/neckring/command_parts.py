@@ -90,11 +90,12 @@ def question_about(station: LoadedStation, run: str, members: int, seed: int) ->
     """The question that a run of a station asks."""
     from neckring.outing.ensemble import Question
     from neckring.outing.scenario import Scenario
+    from neckring.proved_help import with_proved_help
 
     chosen = station.runs[run]
     scenario = Scenario(
         station=station.station,
-        suit=station.suits[chosen.suit],
+        suit=with_proved_help(station, station.suits[chosen.suit]),
         wearer=station.wearers[chosen.wearer],
         run=chosen,
     )

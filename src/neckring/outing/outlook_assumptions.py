@@ -10,6 +10,7 @@ from neckring.outing.findings import Assumption
 from neckring.outing.help_clock import can_carry, people_to_carry
 from neckring.outing.scenario import Scenario
 from neckring.outing.way_home import USUAL_SPEED
+from neckring.station.help import Help, ProvedHelp
 
 Status = Literal["published", "assumed", "station"]
 
@@ -58,15 +59,23 @@ def _help(scenario: Scenario) -> list[Assumption]:
             "published",
         ),
         ("at the bay somebody who can open the helmet is at hand", "assumed", "assumed"),
-        (
-            "times of help come from the suit's file, not from a proved procedure",
-            "station file",
-            "station",
-        ),
+        *_origins(times),
     ]
     if left_out:
         lines.append((f"left out, so taken as usual: {left_out}", "assumed", "assumed"))
     return [Assumption("help", *line) for line in lines]
+
+
+def _origins(times: Help) -> list[tuple[str, str, Status]]:
+    """Where the times of help come from."""
+    proved = times.origins if isinstance(times, ProvedHelp) else {}
+    lines: list[tuple[str, str, Status]] = [
+        (f"{key}: {getattr(times, key).text}, the fastest way out", origin, "station")
+        for key, origin in proved.items()
+    ]
+    rest = "the other times of help come" if proved else "times of help come"
+    words = f"{rest} from the suit's file, not from a proved procedure"
+    return [*lines, (words, "station file", "station")]
 
 
 def outlook_assumptions(scenario: Scenario) -> tuple[Assumption, ...]:

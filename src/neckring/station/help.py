@@ -88,6 +88,16 @@ class Hands(Written):
         return tuple(key for key in _left_out(self) if key != "partner")
 
 
+class ProvedHelp(Help):
+    """Times of which some come from a kit and its procedures, not from the suit's file.
+
+    Attributes:
+        origins: Key to what its time stands on, in words.
+    """
+
+    origins: dict[str, str] = Field(default_factory=dict)
+
+
 ASSUMED_HELP = Help()
 """Stands for the group that a suit leaves out."""
 
