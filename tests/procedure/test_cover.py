@@ -10,15 +10,15 @@ from hypothesis import strategies as st
 
 from neckring.procedure.cover import best_cover
 
-SLIPS = range(7)
-NAMES = "abcdefg"
-
-COSTS = st.integers(0, 4).map(float) | st.sampled_from([0.001, 0.002, 12.345, 90.0, 3600.0])
+NAMES = "abcdef"
+# Few costs and small sets, so that equals and near equals are met often.
+COSTS = st.sampled_from([0.0, 1.0, 1.0, 2.0, 2.001, 3600.0])
+CAUGHT = st.frozensets(st.integers(0, 4), min_size=1, max_size=3)
 CANDIDATES = st.dictionaries(
-    st.sampled_from(NAMES), st.tuples(COSTS, st.frozensets(st.sampled_from(SLIPS))), max_size=7
-)
-UNIVERSES = st.frozensets(st.sampled_from(SLIPS))
-BUDGETS = st.none() | st.integers(0, 5)
+    st.sampled_from(NAMES), st.tuples(COSTS, CAUGHT), min_size=2, max_size=6
+) | st.just({})
+UNIVERSES = st.just(frozenset(range(5))) | st.frozensets(st.integers(0, 6))
+BUDGETS = st.sampled_from([None, None, 0, 1, 2, 2, 3, 9])
 
 
 def milliseconds(cost):
@@ -115,6 +115,27 @@ def test_checks_that_do_not_overlap_are_taken_by_size(slips, budget):
     # When a few may be added, then the largest are
     found = best_cover(candidates, frozenset(slips), budget)
     assert found.chosen == tuple(f"check {size:02}" for size in sizes[-budget:])
+
+
+def test_with_a_budget_fewer_checks_go_before_cheaper_ones():
+    # Given one dear check that catches what two cheap ones do
+    candidates = {
+        "all at once": (30.0, frozenset({1, 2})),
+        "one": (5.0, frozenset({1})),
+        "two": (5.0, frozenset({2})),
+    }
+    universe = frozenset({1, 2, 3})
+    # When checks are counted, then one is taken; when seconds are, the two
+    assert best_cover(candidates, universe, 2).chosen == ("all at once",)
+    found = best_cover(candidates, universe)
+    assert found.chosen == ("one", "two")
+    assert (found.cost, found.missed, found.beyond) == (10.0, frozenset(), frozenset({3}))
+
+
+def test_of_three_equals_the_first_is_taken():
+    candidates = {name: (5.0, frozenset({place})) for place, name in enumerate("cab")}
+    assert best_cover(candidates, frozenset(range(3)), 1).chosen == ("a",)
+    assert best_cover(candidates, frozenset(range(3)), 2).chosen == ("a", "b")
 
 
 def test_the_largest_check_first_is_not_always_best():

@@ -30,6 +30,9 @@ AREAS = {
     "sensitivity": "Sensitivity: which doubt carries how much",
     "harm clock": "Harm clock: from a failure to the first limit",
     "tolerance times": "Tolerance times: how long people lasted in closed and heavy suits",
+    "searches": "Searches: puzzles whose answers have long been known",
+    "human error": "Human error: published probabilities and their arithmetic",
+    "step timing": "Step times: sums, practice, the later of two",
 }
 KINDS = {
     "published": "a value printed in the source named",

@@ -18,13 +18,16 @@ from neckring.values import require_within
 
 SlipName = TypeVar("SlipName", bound=Hashable)
 
-LONGEST_CHECK = 1e5
+LONGEST_CHECK = 1e4
 """Most that one check may cost [s]."""
 
 # Costs are whole milliseconds inside: whole numbers can be held equal without a tolerance.
 _STEPS_PER_SECOND = 1000
 
-_OPTIMAL, _INFEASIBLE = 0, 2
+_OPTIMAL = 0
+
+# Small enough that powers of two stay far above the solver's tolerance.
+_SETTLED_AT_ONCE = 12
 
 
 @dataclass(frozen=True)
@@ -101,11 +104,11 @@ def _undominated(
         if slips & universe
     }
     kept: dict[str, tuple[int, frozenset[SlipName]]] = {}
-    # The better ones first: whoever beats a check has then been kept already.
+    # Cheap ones first: whoever beats a check has then been kept already.
     order = sorted(priced, key=lambda name: (priced[name][0], -len(priced[name][1]), name))
     for name in order:
         cost, slips = priced[name]
-        if not any(slips <= other for price, other in kept.values() if price <= cost):
+        if not any(slips <= other for _, other in kept.values()):
             kept[name] = (cost, slips)
     return dict(sorted(kept.items()))
 
@@ -149,50 +152,42 @@ class _Program:
             aims = (self.catch, self.count, self.cost)
         else:
             aims = (self.catch, self.cost, self.count)
-        best = np.zeros(self.size)
         for aim in aims:
-            found = self._least(aim, limits)
-            if found is None:
-                raise ArithmeticError("the checks to choose have no answer")
-            best = found
+            best = self._least(aim, limits)
             limits.append((aim, float(aim @ best)))
-        return self._first_of_equals(best, limits)
+        return self._first_of_equals(limits)
 
-    def _first_of_equals(
-        self, best: NDArray[np.float64], limits: list[tuple[NDArray[np.float64], float]]
-    ) -> tuple[str, ...]:
-        for place in range(len(self.names)):
-            self.low[place] = 1.0
-            if best[place] == 0.0:
-                found = self._least(np.zeros(self.size), limits)
-                if found is None:
-                    self.low[place] = self.high[place] = 0.0
-                else:
-                    best = found
-        return tuple(name for place, name in enumerate(self.names) if best[place])
+    def _first_of_equals(self, limits: list[tuple[NDArray[np.float64], float]]) -> tuple[str, ...]:
+        """Settle the checks by name, a few at a time: the first counts more than all after it."""
+        for first in range(0, len(self.names), _SETTLED_AT_ONCE):
+            some = slice(first, min(first + _SETTLED_AT_ONCE, len(self.names)))
+            aim = np.zeros(self.size)
+            aim[some] = -(2.0 ** np.arange(some.stop - some.start)[::-1])
+            best = self._least(aim, limits)
+            self.low[some] = self.high[some] = best[some]
+        return tuple(name for place, name in enumerate(self.names) if self.low[place])
 
     def _least(
         self, aim: NDArray[np.float64], limits: list[tuple[NDArray[np.float64], float]]
-    ) -> NDArray[np.float64] | None:
-        """An optimum of whole numbers; None where none fulfils the limits."""
+    ) -> NDArray[np.float64]:
+        """An optimum within the limits, in whole numbers."""
         from scipy.optimize import Bounds, LinearConstraint, milp
 
+        checks = len(self.names)
         rules = [LinearConstraint(self.links, lb=0.0)]
         # All is whole, so half a unit of room excludes nothing and lets nothing in.
         rules += [LinearConstraint(row[np.newaxis], ub=most + 0.5) for row, most in limits]
         answer: Any = milp(
             aim,
-            integrality=np.ones(self.size),
+            integrality=np.arange(self.size) < checks,
             bounds=Bounds(self.low, self.high),
             constraints=rules,
             options={"mip_rel_gap": 0.0},
         )
-        if answer.status == _INFEASIBLE:
-            return None
         if answer.status != _OPTIMAL:
             raise ArithmeticError(f"the checks to choose were not found: {answer.message}")
         whole: NDArray[np.float64] = np.round(answer.x)
-        kept = all(row @ whole <= most + 0.25 for row, most in limits)
-        if not kept or (self.links @ whole < 0.0).any():
+        whole[checks:] = self.links[:, :checks] @ whole[:checks] > 0.0
+        if any(row @ whole > most + 0.25 for row, most in limits):
             raise ArithmeticError("the checks that were found break a limit")
         return whole

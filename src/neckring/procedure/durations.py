@@ -1,5 +1,4 @@
-"""How long one thing takes: three points, a median and a 90th percentile, practice, the later of two.
-"""
+"""How long one thing takes: three points, a 90th percentile, practice, the later of two."""
 
 from __future__ import annotations
 
@@ -155,7 +154,8 @@ def practised(first: Values, time: int, rate: float) -> Values:
     """
     require_within("repeat", time, 1, 1e9, "")
     require_within("learning rate", rate, 0.01, 1.0, "")
-    return first * time ** math.log2(rate)
+    left: float = time ** math.log2(rate)
+    return first * left
 
 
 def practised_total(first: float, times: int, rate: float) -> float:
