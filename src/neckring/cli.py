@@ -21,6 +21,10 @@ LATE_COMMANDS: Mapping[str, tuple[str, str]] = {
         "neckring.compare_command:compare",
         "Set several runs, or one run otherwise, beside each other.",
     ),
+    "prove": (
+        "neckring.prove_command:prove",
+        "Examine a procedure: can anything go wrong, what catches it, how fast is the way out?",
+    ),
     "plan": ("neckring.plan_command:plan", "Compute a run: may it go, what binds, what is left."),
 }
 """Commands in modules of their own: name to place, and the line that --help shows for it."""
@@ -160,6 +164,8 @@ def _print_lines(folder: Path, station: LoadedStation | None, faults: tuple[Faul
         "suit": len(station.suits),
         "wearer": len(station.wearers),
         "run": len(station.runs),
+        "kit": len(station.kits),
+        "procedure": len(station.procedures),
     }
     words = ", ".join(f"{n} {kind}{'' if n == 1 else 's'}" for kind, n in counts.items())
     click.echo(f"{station.station.name}: no fault; {words}")

@@ -57,8 +57,12 @@ def once(condition: Condition, effects: tuple[tuple[int, int], ...]) -> Conditio
     return mapped(condition, leaf)
 
 
-def farmer() -> Model:
-    """A farmer ferries a wolf, a goat and a cabbage; bad company is refused by the guards."""
+def farmer(ruled_by_company: bool = False) -> Model:
+    """A farmer ferries a wolf, a goat and a cabbage; bad company is refused by the guards.
+
+    Args:
+        ruled_by_company: Whether the rule is that nothing is eaten, and not that all is over.
+    """
     names = ("farmer", "wolf", "goat", "cabbage")
     eaten = AnyOf(
         tuple(
@@ -74,7 +78,8 @@ def farmer() -> Model:
         name = f"{names[passenger]} to {BANKS[there]}"
         actions.append(Action(name, All((*aboard, Not(once(eaten, effects)))), effects))
     variables = tuple(Variable(name, BANKS) for name in names)
-    return Model("farmer", variables, tuple(actions), (all_over(4),))
+    rule = Rule("nothing is eaten", eaten) if ruled_by_company else all_over(4)
+    return Model("farmer", variables, tuple(actions), (rule,))
 
 
 def all_over(variables: int) -> Rule:

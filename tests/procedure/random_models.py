@@ -60,7 +60,9 @@ def drawn_action(draw: Draw, variables: tuple[Variable, ...], number: int) -> Ac
     effects.append((first, (variables[first].start + 1 + turn) % sizes[first]))
     seconds = float(draw(1, 9))
     guard = drawn_guard(draw, sizes)
-    return Action(f"action {number}", guard, tuple(effects), Duration(seconds, seconds, seconds + 0.5))
+    return Action(
+        f"action {number}", guard, tuple(effects), Duration(seconds, seconds, seconds + 0.5)
+    )
 
 
 def drawn_guard(draw: Draw, sizes: list[int]) -> Condition:

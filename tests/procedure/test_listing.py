@@ -1,6 +1,5 @@
 """From files to exact steps: owners, doers, mistakes that may be made, and what is refused."""
 
-# ruff: noqa: E501
 from __future__ import annotations
 
 import sys

@@ -35,7 +35,7 @@ from neckring.procedure.diagrams import Diagrams
 from neckring.procedure.findings import Proof, Verdict
 from neckring.procedure.model import Model, after, holds
 
-AREA = "procedures"
+AREA = "searches"
 CLASSIC = "classic puzzle of two jugs (from memory)"
 FARMER = "Alcuin, Propositiones ad acuendos juvenes 18 (from memory)"
 AMAREL = "Amarel 1968, Machine Intelligence 3, three missionaries (from memory)"
@@ -137,6 +137,9 @@ def test_8_puzzle(exact):
     arcs = reference.prove(model).transitions
     exact("8-puzzle, plain search: states", HALF, DERIVED, 181_440, len(after_moves))
     exact("8-puzzle, plain search: arcs", HOLE, DERIVED, 483_840, arcs)
+    proof = symbolic.prove(model)
+    exact("8-puzzle, diagrams: states", HALF, DERIVED, 181_440, proof.states)
+    exact("8-puzzle, diagrams: arcs", HOLE, DERIVED, 483_840, proof.transitions)
     exact("8-puzzle, plain search: most moves", REINEFELD, MEMORY, 31, max(farthest))
     exact("8-puzzle, plain search: states at most moves", REINEFELD, MEMORY, 2, farthest[31])
 

@@ -3,26 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 
 from neckring.procedure.authoring import AuthoringFinding
 from neckring.procedure.findings import Verdict
 from neckring.procedure.listing import Listed
 from neckring.procedure.model import State
 from neckring.procedure.risk import Estimate
+from neckring.procedure.slips import Outcome as Outcome
 from neckring.procedure.timing import Timing
 from neckring.procedure.way_out import FastestWay, WayOut
 from neckring.procedure.wording import WordingFinding
-
-
-class Outcome(StrEnum):
-    """What becomes of a sequence with slips."""
-
-    HARMLESS = "harmless"
-    BLOCKED = "blocked"
-    CAUGHT = "caught"
-    LATENT = "latent"
-    HARM = "harm"
 
 
 @dataclass(frozen=True)

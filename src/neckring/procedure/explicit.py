@@ -35,7 +35,7 @@ def prove(model: Model, bounds: Bounds = Bounds()) -> Proof:  # noqa: B008 (a fr
     except TooWideError as wide:
         return Proof(Verdict.NOT_DECIDED, 1, 0, 0, None, str(wide))
     found, queue, parents = explored(model, place, bounds)
-    ending, states, transitions, depth, rule, at = (int(number) for number in found)
+    ending, states, transitions, depth, rule, at, *_ = (int(number) for number in found)
     if ending == RULE_BROKEN:
         broken = Break(rule, trace_to(model, place, queue, parents, at))
         return Proof(Verdict.BROKEN, states, transitions, depth, broken)
@@ -80,7 +80,6 @@ def trace_to(
 ) -> tuple[int, ...]:
     """The first of the shortest ways to a state, by its number in the order reached."""
     actions: list[int] = []
-    width = place.words
     while at > 0:
         state = _state(place, queue, at)
         before = _state(place, queue, int(parents[at]))

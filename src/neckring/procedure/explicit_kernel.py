@@ -22,12 +22,20 @@ RULE_BROKEN = 1
 TOO_MANY_STATES = 2
 TOO_MANY_LAYERS = 3
 
+# What is found, by its place.
+ENDING, STATES, TRANSITIONS, DEPTH, RULE, BREAKS, USED, FOUND = range(8)
+
 NO_RULE = 1 << 30
+# Slots for each entry in use, at least.
+SPARSE = 2
+# States taken up at a time.
+BATCH = 64
 LEAF = 6
 LEAF_SHIFT = uint64(LEAF)
 LEAF_MASK = uint64((1 << LEAF) - 1)
 ZERO = uint64(0)
 ONE = uint64(1)
+TWO = uint64(2)
 FULL = uint64(0xFFFFFFFFFFFFFFFF)
 HALF_WORD = uint64(32)
 SCATTER = uint64(0x9E3779B97F4A7C15)
@@ -37,8 +45,8 @@ SEQUENCE = uint64(0x03F79D71B4CB0A89)
 FIRST_SLOTS = 1 << 12
 
 
-def _lowest_places() -> Words:
-    places = np.zeros(64, np.int64)
+def _lowest_places() -> Numbers:
+    places: Numbers = np.zeros(64, np.int64)
     for place in range(64):
         places[(int(SEQUENCE) << place & int(FULL)) >> 58] = place
     return places
@@ -60,8 +68,10 @@ def scattered(key: uint64, second: uint64) -> uint64:
 
 @compiled
 def evaluate(
-    first: uint64,
-    second: uint64,
+    queue: Words,
+    width: int,
+    begin: int,
+    end: int,
     first_groups: int,
     shift: Words,
     mask: Words,
@@ -71,34 +81,50 @@ def evaluate(
     kept: Words,
     bits: Words,
 ) -> None:
-    """Fill `bits`, shape (words,), with the conditions that hold in a state.
+    """Fill `bits`, shape (BATCH, words), with the conditions that hold in each of some states.
 
-    Args from `first_groups` to `kept` as in `neckring.procedure.packing.PackedTables`.
+    States come in batches because arrays handed to a function have their references counted,
+    which for a state at a time would cost more than the work.
+
+    Args:
+        queue: States, shape (states x width,).
+        width: Words of a state.
+        begin: Number of the first.
+        end: Number after the last; at most BATCH on.
+        first_groups: This and all up to `kept` as in `neckring.procedure.packing.PackedTables`.
+        shift: Of each group.
+        mask: Of each group.
+        base: Of each group.
+        rows: Of each group and value.
+        members: Of each gate.
+        kept: Of each gate.
+        bits: Filled.
     """
     words = rows.shape[1]
-    for word in range(words):
-        bits[word] = FULL
-    for group in range(first_groups):
-        row = base[group] + ((first >> shift[group]) & mask[group])
+    for number in range(begin, end):
+        own = number - begin
+        first = queue[number * width]
+        second = queue[number * width + 1] if width == 2 else ZERO
         for word in range(words):
-            bits[word] &= rows[row, word]
-    for group in range(first_groups, shift.shape[0]):
-        row = base[group] + ((second >> shift[group]) & mask[group])
-        for word in range(words):
-            bits[word] &= rows[row, word]
-    for gate in range(members.shape[0]):
-        some = ZERO
-        for word in range(words):
-            some |= bits[word] & members[gate, word]
-        if some == ZERO:
+            bits[own, word] = FULL
+        for group in range(shift.shape[0]):
+            part = first if group < first_groups else second
+            row = base[group] + ((part >> shift[group]) & mask[group])
             for word in range(words):
-                bits[word] &= kept[gate, word]
+                bits[own, word] &= rows[row, word]
+        for gate in range(members.shape[0]):
+            some = ZERO
+            for word in range(words):
+                some |= bits[own, word] & members[gate, word]
+            if some == ZERO:
+                for word in range(words):
+                    bits[own, word] &= kept[gate, word]
 
 
 @compiled
 def lowest(bits: uint64) -> int:
     """Place of the lowest bit set, of a word that is not zero."""
-    return PLACES[((bits & (~bits + ONE)) * SEQUENCE) >> LOWEST_SHIFT]
+    return int(PLACES[((bits & (~bits + ONE)) * SEQUENCE) >> LOWEST_SHIFT])
 
 
 @compiled
@@ -121,40 +147,161 @@ def grown(entries: Words, stride: int) -> Words:
 
 
 @compiled
-def longer(numbers: Words, size: int) -> Words:
-    """The same numbers in more room."""
-    more = np.empty(size, numbers.dtype)
+def longer_words(numbers: Words, size: int) -> Words:
+    """The same words in more room."""
+    more = np.empty(size, np.uint64)
     more[: numbers.shape[0]] = numbers
     return more
 
 
 @compiled
-def add(entries: Words, stride: int, first: uint64, second: uint64) -> int:
-    """Put a state into the set.
+def longer_numbers(numbers: NDArray[int32], size: int) -> NDArray[int32]:
+    """The same numbers in more room."""
+    more = np.empty(size, np.int32)
+    more[: numbers.shape[0]] = numbers
+    return more
+
+
+@compiled
+def hold_rules(
+    queue: Words,
+    width: int,
+    begin: int,
+    end: int,
+    first_groups: int,
+    shift: Words,
+    mask: Words,
+    base: Words,
+    rows: Words,
+    members: Words,
+    kept: Words,
+    rule_count: int,
+    found: Numbers,
+) -> None:
+    """Note in `found` the first rule that breaks in some states, and the first state there."""
+    broken = np.empty((BATCH, rows.shape[1]), np.uint64)
+    worst = found[RULE]
+    for low in range(begin, end, BATCH):
+        high = min(low + BATCH, end)
+        evaluate(
+            queue, width, low, high, first_groups, shift, mask, base, rows, members, kept, broken
+        )
+        for number in range(low, high):
+            for rule in range(min(rule_count, worst)):
+                if broken[number - low, rule >> 6] >> uint64(rule & 63) & ONE:
+                    worst = rule
+                    found[RULE], found[BREAKS] = rule, number
+                    break
+
+
+@compiled
+def expand(
+    queue: Words,
+    parents: NDArray[int32],
+    entries: Words,
+    stride: int,
+    begin: int,
+    end: int,
+    most_states: int,
+    first_groups: int,
+    shift: Words,
+    mask: Words,
+    base: Words,
+    rows: Words,
+    members: Words,
+    kept: Words,
+    action_count: int,
+    changes: Words,
+    found: Numbers,
+) -> int:
+    """Go on from a batch of a layer's states; the counts are in `found`.
+
+    There must be room for BATCH x `action_count` more states.
 
     Returns:
-        0 when it was there, 1 when it is new beside neighbours, 2 when it took a new entry.
+        Number of the state to go on from next.
     """
-    wide = uint64(stride)
-    last = uint64(entries.shape[0] // stride - 1)
-    key = first >> LEAF_SHIFT
-    leaf = ONE << (first & LEAF_MASK)
-    place = scattered(key, second) & last
-    while True:
-        at = place * wide
-        there = entries[at]
-        if there == ZERO:
-            entries[at] = leaf
-            entries[at + ONE] = key
-            if stride == 3:
-                entries[at + ONE + ONE] = second
-            return 2
-        if entries[at + ONE] == key and (stride == 2 or entries[at + ONE + ONE] == second):
-            if there & leaf:
-                return 0
-            entries[at] = there | leaf
-            return 1
-        place = (place + ONE) & last
+    width = stride - 1
+    wide, last = uint64(stride), uint64(entries.shape[0] // stride - 1)
+    guards = np.empty((BATCH, rows.shape[1]), np.uint64)
+    words = (action_count + 63) // 64
+    last_mask = FULL >> uint64((64 - action_count) & 63)
+    count, used, transitions = found[STATES], found[USED], found[TRANSITIONS]
+    high = min(begin + BATCH, end)
+    evaluate(
+        queue, width, begin, high, first_groups, shift, mask, base, rows, members, kept, guards
+    )
+    for number in range(begin, high):
+        if found[ENDING] != EVERYTHING:
+            break
+        first = queue[number * width]
+        second = queue[number * width + 1] if width == 2 else ZERO
+        for word in range(words):
+            waiting = guards[number - begin, word]
+            if word == words - 1:
+                waiting &= last_mask
+            while waiting != ZERO:
+                action = word * 64 + lowest(waiting)
+                waiting &= waiting - ONE
+                transitions += 1
+                to_first = (first & changes[action, 0]) | changes[action, 2]
+                to_second = (second & changes[action, 1]) | changes[action, 3]
+                key = to_first >> LEAF_SHIFT
+                leaf = ONE << (to_first & LEAF_MASK)
+                place = scattered(key, to_second) & last
+                at = place * wide
+                while entries[at] != ZERO and not (
+                    entries[at + ONE] == key and (width == 1 or entries[at + TWO] == to_second)
+                ):
+                    place = (place + ONE) & last
+                    at = place * wide
+                there = entries[at]
+                if there & leaf:
+                    continue
+                if count >= most_states:
+                    found[ENDING] = TOO_MANY_STATES
+                    continue
+                entries[at] = there | leaf
+                entries[at + ONE] = key
+                queue[count * width] = to_first
+                if width == 2:
+                    entries[at + TWO] = to_second
+                    queue[count * width + 1] = to_second
+                used += there == ZERO
+                parents[count] = number
+                count += 1
+    found[STATES], found[USED], found[TRANSITIONS] = count, used, transitions
+    return high
+
+
+@compiled
+def count_transitions(
+    queue: Words,
+    width: int,
+    begin: int,
+    end: int,
+    first_groups: int,
+    shift: Words,
+    mask: Words,
+    base: Words,
+    rows: Words,
+    members: Words,
+    kept: Words,
+    action_count: int,
+) -> int:
+    """Actions that may be done, over some states."""
+    guards = np.empty((BATCH, rows.shape[1]), np.uint64)
+    transitions = 0
+    for low in range(begin, end, BATCH):
+        high = min(low + BATCH, end)
+        evaluate(
+            queue, width, low, high, first_groups, shift, mask, base, rows, members, kept, guards
+        )
+        for own in range(high - low):
+            for action in range(action_count):
+                if guards[own, action >> 6] >> uint64(action & 63) & ONE:
+                    transitions += 1
+    return transitions
 
 
 @compiled
@@ -199,63 +346,47 @@ def explore(
         rule_count: How many rules; their bits come first.
 
     Returns:
-        How it ended, states, transitions, depth, rule broken, number of the state that breaks it;
-        then the states in the order reached, and of each the number of the one it was reached
-        from.
+        What was found, by the names above; then the states in the order reached, and of each the
+        number of the one it was reached from.
     """
     width = stride - 1
     entries = np.zeros(FIRST_SLOTS * stride, np.uint64)
-    queue = np.empty(FIRST_SLOTS * width, np.uint64)
-    parents = np.empty(FIRST_SLOTS, np.int32)
-    guards = np.empty(guard_rows.shape[1], np.uint64)
-    broken = np.empty(rule_rows.shape[1], np.uint64)
-    found = np.zeros(6, np.int64)
-    queue[0] = start[0]
-    if width == 2:
-        queue[1] = start[1]
+    queue: Words = np.empty(FIRST_SLOTS * width, np.uint64)
+    parents: NDArray[int32] = np.empty(FIRST_SLOTS, np.int32)
+    found = np.zeros(FOUND, np.int64)
+    found[STATES], found[USED], found[RULE] = 1, 1, NO_RULE
+    queue[:width] = start[:width]
     parents[0] = -1
-    add(entries, stride, start[0], start[1])
-    count, used, transitions, depth = 1, 1, 0, 0
-    worst, worst_at = NO_RULE, -1
+    key = start[0] >> LEAF_SHIFT
+    at = (scattered(key, start[1]) & uint64(FIRST_SLOTS - 1)) * uint64(stride)
+    entries[at], entries[at + ONE] = ONE << (start[0] & LEAF_MASK), key
+    if width == 2:
+        entries[at + TWO] = start[1]
+    most_new = BATCH * action_count
     begin, end = 0, 1
-    checked = 0
-    ending = EVERYTHING
-    last_words = (action_count + 63) // 64
-    last_mask = FULL >> uint64(last_words * 64 - action_count) if action_count else ZERO
-    while begin < end and ending == EVERYTHING:
-        while checked < count:
-            first = queue[checked * width]
-            second = queue[checked * width + 1] if width == 2 else ZERO
-            evaluate(
-                first,
-                second,
-                first_groups,
-                shift,
-                mask,
-                base,
-                rule_rows,
-                rule_members,
-                rule_kept,
-                broken,
-            )
-            rule = 0
-            while rule < min(rule_count, worst):
-                if broken[rule >> 6] >> uint64(rule & 63) & ONE:
-                    worst, worst_at = rule, checked
-                rule += 1
-            checked += 1
-        for number in range(begin, end):
-            if 2 * (used + action_count) > entries.shape[0] // stride:
-                entries = grown(entries, stride)
-            if count + action_count > parents.shape[0]:
-                room = 2 * parents.shape[0] + action_count
-                parents = longer(parents, room)
-                queue = longer(queue, room * width)
-            first = queue[number * width]
-            second = queue[number * width + 1] if width == 2 else ZERO
-            evaluate(
-                first,
-                second,
+    while begin < end:
+        hold_rules(
+            queue,
+            width,
+            begin,
+            end,
+            first_groups,
+            shift,
+            mask,
+            base,
+            rule_rows,
+            rule_members,
+            rule_kept,
+            rule_count,
+            found,
+        )
+        if found[RULE] != NO_RULE:
+            found[ENDING] = RULE_BROKEN
+            found[TRANSITIONS] += count_transitions(
+                queue,
+                width,
+                begin,
+                end,
                 first_groups,
                 shift,
                 mask,
@@ -263,37 +394,43 @@ def explore(
                 guard_rows,
                 guard_members,
                 guard_kept,
-                guards,
+                action_count,
             )
-            for word in range(last_words):
-                waiting = guards[word] & (last_mask if word == last_words - 1 else FULL)
-                while waiting:
-                    action = word * 64 + lowest(waiting)
-                    waiting &= waiting - ONE
-                    transitions += 1
-                    if ending != EVERYTHING or worst != NO_RULE:
-                        continue
-                    to_first = (first & changes[action, 0]) | changes[action, 2]
-                    to_second = (second & changes[action, 1]) | changes[action, 3]
-                    new = add(entries, stride, to_first, to_second)
-                    if not new:
-                        continue
-                    if count >= most_states or depth >= most_layers:
-                        ending = TOO_MANY_STATES if count >= most_states else TOO_MANY_LAYERS
-                        continue
-                    used += new - 1
-                    queue[count * width] = to_first
-                    if width == 2:
-                        queue[count * width + 1] = to_second
-                    parents[count] = number
-                    count += 1
-            if ending != EVERYTHING:
-                break
-        if ending == EVERYTHING and worst != NO_RULE:
-            ending = RULE_BROKEN
-        begin, end = end, count
-        if begin < end and ending == EVERYTHING:
-            depth += 1
-    found[0], found[1], found[2], found[3] = ending, count, transitions, depth
-    found[4], found[5] = worst, worst_at
+            break
+        # Beyond the last layer allowed one more state is one too many.
+        last_layer = found[DEPTH] >= most_layers
+        most = found[STATES] if last_layer else most_states
+        while begin < end and found[ENDING] == EVERYTHING:
+            while SPARSE * (found[USED] + most_new) > entries.shape[0] // stride:
+                entries = grown(entries, stride)
+            if found[STATES] + most_new > parents.shape[0]:
+                room = 2 * parents.shape[0] + most_new
+                parents = longer_numbers(parents, room)
+                queue = longer_words(queue, room * width)
+            begin = expand(
+                queue,
+                parents,
+                entries,
+                stride,
+                begin,
+                end,
+                most,
+                first_groups,
+                shift,
+                mask,
+                base,
+                guard_rows,
+                guard_members,
+                guard_kept,
+                action_count,
+                changes,
+                found,
+            )
+        if found[ENDING] == TOO_MANY_STATES:
+            if last_layer and found[STATES] < most_states:
+                found[ENDING] = TOO_MANY_LAYERS
+            break
+        end = found[STATES]
+        if begin < end:
+            found[DEPTH] += 1
     return found, queue, parents

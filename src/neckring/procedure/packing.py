@@ -18,7 +18,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from itertools import product
+from functools import cached_property
 
 import numpy as np
 from numpy import int64, uint64
@@ -32,7 +32,6 @@ from neckring.procedure.model import (
     Model,
     Not,
     State,
-    holds,
     variables_of,
 )
 
@@ -213,6 +212,14 @@ def without_not(model: Model, condition: Condition, wanted: bool = True) -> Cond
             return All(inner) if isinstance(condition, All) is wanted else AnyOf(inner)
 
 
+def union(sets: Iterable[int]) -> int:
+    """What is in any of some sets of bits."""
+    every = 0
+    for some in sets:
+        every |= some
+    return every
+
+
 @dataclass
 class Gate:
     """Clears bits when none of its members is set.
@@ -232,23 +239,27 @@ class Tables:
 
     Attributes:
         layout: Where the variables lie.
-        rows: Of each group: for each value of its bits, the conditions it allows, as one number.
+        allowed: Of each group: for each bit that asks something of it, the rows that allow it, as
+            one number.
         gates: From the inside out.
         count: Bits in use; those of the conditions come first, in their order.
     """
 
     layout: Layout
-    rows: list[list[int]]
+    allowed: list[dict[int, int]]
     gates: list[Gate] = field(default_factory=list)
     count: int = 0
 
-    def __post_init__(self) -> None:
-        self._group_of = {
+    _known: dict[Condition, Gate] = field(default_factory=dict)
+    _sets: dict[int, list[int]] = field(default_factory=dict)
+
+    @cached_property
+    def _group_of(self) -> dict[int, int]:
+        return {
             part.variable: number
             for number, group in enumerate(self.layout.groups)
             for part in group.fields
         }
-        self._known: dict[Condition, Gate] = {}
 
     def group_of(self, condition: Condition) -> int | None:
         """The one group a condition speaks of; the first when of none; None when of several."""
@@ -267,21 +278,53 @@ class Tables:
             self._gate(condition).cleared |= 1 << bit
 
     def _look_up(self, bit: int, condition: Condition, group: int) -> None:
-        for row, state in enumerate(self._states_of(group)):
-            if state is None or not holds(condition, state):
-                self.rows[group][row] &= ~(1 << bit)
+        known = self.allowed[group].get(bit, -1)
+        self.allowed[group][bit] = known & self._rows_of(condition, group)
 
-    def _states_of(self, group: int) -> Iterable[list[int] | None]:
-        state = [part.values[0] for part in self.layout.fields]
-        fields = self.layout.groups[group].fields
-        for codes in product(*(range(1 << part.bits) for part in reversed(fields))):
-            pairs = list(zip(fields, reversed(codes), strict=True))
-            if any(code >= len(part.values) for part, code in pairs):
-                yield None
-                continue
-            for part, code in pairs:
-                state[part.variable] = part.values[code]
-            yield state
+    def _rows_of(self, condition: Condition, group: int) -> int:
+        # A set of rows is a whole number with a bit for each.
+        match condition:
+            case Among(variable, values):
+                part = self.layout.fields[variable]
+                if not part.bits:
+                    return -1 if part.values[0] in values else 0
+                sets = self._value_rows(variable)
+                return union(sets[n] for n, value in enumerate(part.values) if value in values)
+            case Not(inner):
+                return ~self._rows_of(inner, group)
+            case All(parts):
+                every = -1
+                for each in parts:
+                    every &= self._rows_of(each, group)
+                return every
+            case AnyOf(parts):
+                return union(self._rows_of(each, group) for each in parts)
+
+    def _value_rows(self, variable: int) -> list[int]:
+        # For each value of a variable, the rows of its group in which it has it.
+        if variable not in self._sets:
+            part = self.layout.fields[variable]
+            group = self.layout.groups[self._group_of[variable]]
+            below = part.shift - group.shift
+            run = ((1 << (1 << below)) - 1, 1 << (below + part.bits))
+            spread = union(1 << at for at in range(0, 1 << group.bits, run[1]))
+            self._sets[variable] = [
+                (run[0] * spread) << (value << below) for value in range(len(part.values))
+            ]
+        return self._sets[variable]
+
+    def rows(self, words: int) -> Words:
+        """The rows of all groups, shape (rows, words)."""
+        blocks = []
+        for group, allowed in zip(self.layout.groups, self.allowed, strict=True):
+            size = 1 << group.bits
+            block = np.full((size, words), ALL_BITS, uint64)
+            for bit, some in allowed.items():
+                as_bytes = (some & ((1 << size) - 1)).to_bytes(-(-size // 8), "little")
+                wanted = np.unpackbits(np.frombuffer(as_bytes, np.uint8), bitorder="little")
+                block[wanted[:size] == 0, bit // WORD] &= uint64(ALL_BITS ^ (1 << bit % WORD))
+            blocks.append(block)
+        return np.concatenate(blocks)
 
     def _gate(self, condition: AnyOf) -> Gate:
         if condition not in self._known:
@@ -328,17 +371,17 @@ class PackedTables:
 
 def tables(model: Model, place: Layout, conditions: Sequence[Condition]) -> PackedTables:
     """Conditions, one bit each in their order, packed for the kernels."""
-    whole = Tables(place, [[-1] * (1 << g.bits) for g in place.groups], count=len(conditions))
+    whole = Tables(place, [{} for _ in place.groups], count=len(conditions))
     for bit, condition in enumerate(conditions):
         whole.demand(bit, without_not(model, condition))
     words = max(1, -(-whole.count // WORD))
-    sizes = [len(rows) for rows in whole.rows]
+    sizes = [1 << group.bits for group in place.groups]
     return PackedTables(
         first_groups=sum(group.word == 0 for group in place.groups),
         shift=np.array([group.shift for group in place.groups], uint64),
         mask=np.array([(1 << group.bits) - 1 for group in place.groups], uint64),
         base=np.cumsum([0, *sizes[:-1]]).astype(uint64),
-        rows=in_words([row for rows in whole.rows for row in rows], whole.count, words),
+        rows=whole.rows(words),
         members=in_words([gate.members for gate in whole.gates], whole.count, words),
         kept=in_words([~gate.cleared for gate in whole.gates], whole.count, words),
     )
@@ -353,7 +396,9 @@ def in_words(numbers: Sequence[int], bits: int, words: int) -> Words:
     ).reshape(len(numbers), words)
 
 
-def changes_in_words(place: Layout, effects: Iterable[tuple[int, int]]) -> tuple[int, int, int, int]:
+def changes_in_words(
+    place: Layout, effects: Iterable[tuple[int, int]]
+) -> tuple[int, int, int, int]:
     """Effects as bits kept of both words, then bits set in both."""
     kept, written = [ALL_BITS, ALL_BITS], [0, 0]
     for variable, value in effects:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
 
 from neckring.procedure.model import ALWAYS, NO_TIME, Action, Condition, Duration, Model
 
@@ -94,3 +95,21 @@ class Procedure:
     steps: tuple[Step, ...]
     failures: tuple[Action, ...] = ()
     ends: Condition = ALWAYS
+
+    @cached_property
+    def rule_names(self) -> tuple[str, ...]:
+        """Names of all rules: those of the model, then those with a time."""
+        return (*(r.name for r in self.model.rules), *(r.name for r in self.timed))
+
+    @cached_property
+    def following(self) -> tuple[tuple[int, ...], ...]:
+        """For each position the moves and checks of its lane that come after it."""
+        lanes: dict[int, list[int]] = {}
+        found: list[tuple[int, ...]] = [()] * len(self.steps)
+        for position in range(len(self.steps) - 1, -1, -1):
+            step = self.steps[position]
+            if step.kind in (StepKind.MOVE, StepKind.CHECK):
+                later = lanes.setdefault(step.lane, [])
+                found[position] = tuple(later)
+                later.insert(0, position)
+        return tuple(found)

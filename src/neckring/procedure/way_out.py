@@ -19,7 +19,6 @@ from neckring.procedure.diagrams import Diagrams, StateSet
 from neckring.procedure.grounding import Doing, GroundKit
 from neckring.procedure.model import Action, Duration, State, after, holds
 
-WEARER = "A"
 Seconds = Callable[[Action], float]
 
 
@@ -98,11 +97,13 @@ class WaysOut:
 
     Args:
         ground: The kit on its wearers; with two, the partner is one of them.
+        wearer: Whose ways.
         library: Of decision diagrams, as in `Diagrams`.
     """
 
-    def __init__(self, ground: GroundKit, library: str = "") -> None:
+    def __init__(self, ground: GroundKit, wearer: str = "A", library: str = "") -> None:
         self.ground = ground
+        self.wearer = wearer
         self.model = ground.model(disciplined=False)
         self.diagrams = Diagrams(self.model, library)
         self.doings = tuple(ground.doings())
@@ -133,16 +134,20 @@ class WaysOut:
             Goal.COOLING: relief.cooling,
             Goal.OUT: relief.out,
         }[goal]
-        return None if text is None else self.diagrams.encode(self.ground.condition(text, WEARER))
+        return (
+            None if text is None else self.diagrams.encode(self.ground.condition(text, self.wearer))
+        )
 
     @property
     def inside(self) -> StateSet:
         """States with the wearer in the suit."""
-        return self.diagrams.encode(self.ground.condition(self.ground.kit.relief.inside, WEARER))
+        return self.diagrams.encode(
+            self.ground.condition(self.ground.kit.relief.inside, self.wearer)
+        )
 
     def acts(self, company: Company) -> tuple[Action, ...]:
         """What those who are there can do for the wearer."""
-        able = {Company.ALONE: (WEARER,), Company.TENDER: (WEARER, "tender")}
+        able = {Company.ALONE: (self.wearer,), Company.TENDER: (self.wearer, "tender")}
         helpers = able.get(company, self.ground.wearers)
         return tuple(
             action
@@ -152,7 +157,7 @@ class WaysOut:
 
     def _helps(self, doing: Doing, helpers: tuple[str, ...]) -> bool:
         # A partner may first have to free their own hands.
-        return doing.by in helpers and (doing.on == WEARER or doing.by == doing.on)
+        return doing.by in helpers and (doing.on == self.wearer or doing.by == doing.on)
 
     def way_out(self, goal: Goal, company: Company) -> WayOut | None:
         """How fast a relief is from every state that may be met with the wearer inside."""

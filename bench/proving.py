@@ -1,0 +1,106 @@
+"""How fast procedures are proved: the compiled search beside spin, and all slips of a procedure."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from neckring.procedure.explicit import prove
+from neckring.procedure.findings import Verdict
+from neckring.procedure.model import Model
+from neckring.procedure.promela import promela
+from neckring.procedure.slip_search import SlipSearch
+from neckring.procedure.steps import Procedure
+from peers import compare
+
+# Breadth first, every state kept, nothing left out on purpose; optimised for speed.
+SPIN = ("spin", "-o1", "-o2", "-o3", "-a", "model.pml")
+COMPILER = ("gcc", "-w", "-O2", "-DSAFETY", "-DNOREDUCE", "-DBFS", "-o", "pan", "pan.c")
+# A table of 2^22 places at the start, so that spin need not make it wider on the way.
+VERIFIER = ("./pan", "-w22", "-m100000")
+TURNS = 3
+SLIP_TURNS = 25
+
+
+def explicit_against_spin(model: Model, turns: int = TURNS) -> dict[str, float]:
+    """States per second of both on one model, best of several turns, in alternation.
+
+    Writing and compiling spin's verifier, some seconds for each model, is not counted against it.
+
+    Args:
+        model: One whose proof takes at least some tenths of a second.
+        turns: How often.
+
+    Raises:
+        RuntimeError: when the two do not reach the same number of states.
+    """
+    proof = prove(model)
+    if proof.verdict is not Verdict.PROVED:
+        raise RuntimeError(f"only a proof that reaches all states is a fair run: {proof.verdict}")
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        (folder / "model.pml").write_text(promela(model), encoding="ascii")
+        run(SPIN, folder)
+        run(COMPILER, folder)
+        states = stored(run(VERIFIER, folder))
+        if states != proof.states:
+            raise RuntimeError(f"spin reaches {states} states, neckring {proof.states}")
+        result = compare(
+            lambda: lambda: prove(model),
+            proof.states,
+            lambda: lambda: run(VERIFIER, folder),
+            states,
+            turns,
+        )
+    return {
+        "explicit_states": float(proof.states),
+        "explicit_states_per_second": result.ours,
+        "spin_states_per_second": result.peers,
+        "explicit_states_vs_spin": result.ratio,
+    }
+
+
+def run(command: tuple[str, ...], folder: Path) -> str:
+    """What a program says; it must end well."""
+    return subprocess.run(command, cwd=folder, capture_output=True, text=True, check=True).stdout
+
+
+def stored(said: str) -> int:
+    """States that spin stored in a whole search without error."""
+    found = re.search(r"^\s*(\d+) states, stored$", said, re.MULTILINE)
+    if found is None or "errors: 0" not in said or "search depth too small" in said:
+        raise RuntimeError(f"spin did not search everything: {said[:2000]}")
+    return int(found[1])
+
+
+def slips_of_sixty_steps(procedure: Procedure, turns: int = SLIP_TURNS) -> dict[str, float]:
+    """Time of all single slips and of all pairs, best of several turns, from the procedure on.
+
+    Args:
+        procedure: One that runs as written; named for how long ours is.
+        turns: How often.
+    """
+    search = SlipSearch(procedure)
+    pairs = search.pairs()
+    return {
+        "slip_steps": float(len(procedure.steps)),
+        "single_slips": float(len(search.slips)),
+        "double_slips": float(sum(pairs.outcomes.values()) + sum(pairs.settled_by_first.values())),
+        "slips_made_ready_ms": least_ms(lambda: SlipSearch(procedure), turns),
+        "single_slips_ms": least_ms(search.single_codes, turns),
+        "double_slips_ms": least_ms(search.pairs, turns),
+    }
+
+
+def least_ms(work: Callable[[], object], turns: int) -> float:
+    """Shortest time of some work [ms]."""
+    times = []
+    for _ in range(turns):
+        begun = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - begun)
+    return min(times) * 1e3

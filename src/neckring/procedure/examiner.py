@@ -1,0 +1,318 @@
+"""Examines a procedure: every question asked of every engine, and the answers put together."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from neckring.procedure import authoring, explicit, symbolic, wording
+from neckring.procedure.examination import (
+    Claim,
+    Examination,
+    SlipCounts,
+    StepSafety,
+)
+from neckring.procedure.findings import Bounds, Proof, Verdict
+from neckring.procedure.grounding import ground
+from neckring.procedure.interleaving import STUCK, every_order
+from neckring.procedure.kit_words import KitWords
+from neckring.procedure.listing import Listed
+from neckring.procedure.model import Model, holds
+from neckring.procedure.slip_oracle import nominal
+from neckring.procedure.slip_search import Found, NotRunningError, Pairs, SlipSearch
+from neckring.procedure.slips import Outcome, SlipKind, in_words
+from neckring.procedure.stories import WRITTEN, Teller
+from neckring.procedure.story import states_as_written
+from neckring.procedure.timing import times
+from neckring.procedure.way_out import Company, FastestWay, Goal, WayOut, WaysOut
+
+ORDERS = Bounds(states=5_000_000)
+MOST_PAIRS = 20
+# Relief told for each step: fresh air by everybody, out of the suit with a tender.
+RELIEF = (
+    (Goal.FRESH_AIR, Company.ALONE),
+    (Goal.FRESH_AIR, Company.PARTNER),
+    (Goal.FRESH_AIR, Company.TENDER),
+    (Goal.OUT, Company.TENDER),
+)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """How much is asked.
+
+    Attributes:
+        pairs: Whether pairs of slips are examined.
+        ways: Whether ways out are.
+        library: Of decision diagrams; empty takes the better one.
+    """
+
+    pairs: bool = True
+    ways: bool = True
+    library: str = ""
+
+
+def examine(
+    listed: Listed, asked: Asked | None = None, tell: Callable[[str], None] = lambda _: None
+) -> Examination:
+    """Ask everything of a procedure.
+
+    Args:
+        listed: The procedure.
+        asked: How much.
+        tell: Told what is being done, for a person who waits.
+    """
+    return _Examiner(listed, asked or Asked(), tell).examination()
+
+
+class _Examiner:
+    """One examination."""
+
+    def __init__(self, listed: Listed, asked: Asked, tell: Callable[[str], None]) -> None:
+        self.listed = listed
+        self.procedure = listed.procedure
+        self.asked = asked
+        self.tell = tell
+        self.words = KitWords(listed.ground)
+        self.states = states_as_written(self.procedure)
+
+    def examination(self) -> Examination:
+        """Ask everything."""
+        claims = [self.as_written(), self.every_order(), self.discipline()]
+        singles, spent = self.singles()
+        teller = Teller(self.listed, singles, self.states)
+        claims += self.slip_claims(teller)
+        pairs, harmful_pairs = self.pairs(teller)
+        verdict = _whole(claims)
+        return Examination(
+            listed=self.listed,
+            verdict=verdict,
+            sentence=_sentence(verdict, claims),
+            claims=tuple(claims),
+            singles=_counted(teller.found, spent),
+            pairs=pairs,
+            harmful_pairs=harmful_pairs,
+            stories=teller.stories,
+            states=self.states,
+            relief=tuple(f"{goal.value}, {company.value}" for goal, company in RELIEF),
+            steps=self.safety(teller),
+            ways=self.ways(),
+            timing=times(self.procedure),
+            advised=teller.advised(),
+            authoring=authoring.findings(self.listed),
+            wording=wording.wording_findings(
+                self.listed.sheet, self.listed.ground.kit, critical=teller.critical
+            ),
+            total_risk=teller.total_risk,
+        )
+
+    def singles(self) -> tuple[tuple[Found, ...], float]:
+        """Every single slip and breakdown; none when the procedure does not run as written."""
+        self.tell("every single slip and breakdown")
+        begun = time.perf_counter()
+        try:
+            found = SlipSearch(self.procedure).singles()
+        except NotRunningError:
+            found = ()
+        return found, time.perf_counter() - begun
+
+    def as_written(self) -> Claim:
+        """Does it run as written?"""
+        found = nominal(self.procedure)
+        question = "Does it run as written, to its end?"
+        if found.outcome is Outcome.HARMLESS and holds(self.procedure.ends, found.end):
+            words = f"all {len(self.procedure.steps)} steps can be done, every check passes"
+            return Claim(question, Verdict.PROVED, words, engine="plain Python")
+        number = self.procedure.steps[found.step].number if found.step is not None else 0
+        what = {
+            Outcome.BLOCKED: f"step {number} cannot be done",
+            Outcome.CAUGHT: f"the check at step {number} fails",
+            Outcome.HARM: f"at step {number} {self.rule_words(found.rule)}",
+        }.get(found.outcome, "it does not end as it says")
+        return Claim(question, Verdict.BROKEN, what, engine="plain Python")
+
+    def rule_words(self, number: int | None) -> str:
+        """What is the case when a rule breaks, by its number in a sequence."""
+        return self.words.rule(self.procedure.rule_names[number or 0])
+
+    def every_order(self) -> Claim:
+        """Does any order that the lanes allow break a rule, or leave somebody stuck?"""
+        self.tell("every order that the lanes allow")
+        question = "Does every order that the lanes allow keep the rules and come to the end?"
+        model = every_order(self.procedure)
+        begun = time.perf_counter()
+        proof = explicit.prove(model, ORDERS)
+        spent = time.perf_counter() - begun
+        words = f"all {proof.states:,} places of all lanes together keep every rule"
+        return self.claim(question, model, proof, words, spent, "compiled search")
+
+    def discipline(self) -> Claim:
+        """Whatever the order, does a rule break while all keep to what the team keeps to?"""
+        self.tell("the kit in whatever order")
+        kit = self.listed.ground.kit
+        question = "Whatever is done in whatever order, if the team keeps to its own conditions?"
+        model = ground(kit, 1).model(disciplined=True)
+        begun = time.perf_counter()
+        proof = symbolic.prove(model, library=self.asked.library)
+        spent = time.perf_counter() - begun
+        words = f"no rule breaks in any of {proof.states:,} states of one wearer's kit"
+        return self.claim(question, model, proof, words, spent, "decision diagrams")
+
+    def claim(
+        self, question: str, model: Model, proof: Proof, words: str, spent: float, engine: str
+    ) -> Claim:
+        """An engine's answer in words."""
+        if proof.verdict is Verdict.NOT_DECIDED:
+            return Claim(question, proof.verdict, proof.bound, (), proof.states, spent, engine)
+        if proof.broken is None:
+            return Claim(question, proof.verdict, words, (), proof.states, spent, engine)
+        trace = tuple(self.act_words(model.actions[n].name) for n in proof.broken.trace)
+        rule = model.rules[proof.broken.rule].name
+        what = STUCK if rule == STUCK else self.words.rule(rule)
+        said = f"{what}, after {len(trace)} acts"
+        return Claim(question, proof.verdict, said, trace, proof.states, spent, engine)
+
+    def act_words(self, name: str) -> str:
+        """An act of any model, in words."""
+        number, colon, rest = name.partition(": ")
+        if colon and number.isdecimal():
+            return f"step {number}: {'meet' if rest == 'meet' else self.words.act(rest)}"
+        return self.words.act(name)
+
+    def slip_claims(self, teller: Teller) -> list[Claim]:
+        """Single slips of people, and single breakdowns of the kit."""
+        return [
+            self.slip_claim(
+                teller, False, "Is every single slip harmless, or noticed before harm?"
+            ),
+            self.slip_claim(
+                teller,
+                True,
+                "Is every single breakdown of the kit harmless, or noticed before harm?",
+            ),
+        ]
+
+    def slip_claim(self, teller: Teller, of_kit: bool, question: str) -> Claim:
+        """Those of people, or those of the kit."""
+
+        def those(found: list[Found]) -> list[Found]:
+            return [f for f in found if (f.deviation.kind is SlipKind.FAILURE) == of_kit]
+
+        gone_through, harmful = those(teller.found), those(teller.harmful)
+        if not gone_through:
+            words = "it does not run as written, so that slips say nothing"
+            return Claim(question, Verdict.NOT_DECIDED, words, engine="compiled slips")
+        left = those(teller.open_harm)
+        words = f"{len(gone_through)} gone through; {len(left) or 'none'} unnoticed before harm"
+        if len(harmful) > len(left):
+            words += f"; {len(harmful) - len(left)} more accepted, signed and dated"
+        trace = tuple(teller.slip_words(f.deviation) for f in left[:1])
+        verdict = Verdict.BROKEN if left else Verdict.PROVED
+        return Claim(question, verdict, words, trace, engine="compiled slips")
+
+    def pairs(self, teller: Teller) -> tuple[SlipCounts | None, tuple[str, ...]]:
+        """Every pair of slips, and some of which neither slip alone does harm."""
+        if not self.asked.pairs or not teller.found:
+            return None, ()
+        self.tell("every pair of slips")
+        begun = time.perf_counter()
+        found = SlipSearch(self.procedure).pairs()
+        counts = _pair_counts(found, time.perf_counter() - begun)
+        alone = {each.deviation for each in teller.harmful}
+        told: list[str] = []
+        for both in found.harmful:
+            if not alone & set(both):
+                told.append(" and ".join(in_words(each, self.procedure) for each in both))
+            if len(told) == MOST_PAIRS:
+                break
+        return counts, tuple(told)
+
+    def ways(self) -> tuple[WayOut, ...]:
+        """Ways out of one wearer's kit, from all states that may be met."""
+        if not self.asked.ways:
+            return ()
+        self.tell("ways out from every state that may be met")
+        one = WaysOut(ground(self.listed.ground.kit, 1), "A", self.asked.library)
+        return tuple(
+            found
+            for goal in Goal
+            for company in (Company.ALONE, Company.TENDER)
+            if (found := one.way_out(goal, company)) is not None
+        )
+
+    def safety(self, teller: Teller) -> tuple[StepSafety, ...]:
+        """Step by step: the way out, and what is caught and missed there."""
+        ways = self.ways_from_steps()
+        caught = [0] * len(self.procedure.steps)
+        harmful = [0] * len(self.procedure.steps)
+        for single in teller.found:
+            if single.outcome is Outcome.CAUGHT and single.step is not None:
+                caught[single.step] += 1
+        for single in teller.open_harm:
+            harmful[single.deviation.position] += 1
+        return tuple(
+            StepSafety(step.number, ways[place], caught[place], harmful[place])
+            for place, step in enumerate(self.procedure.steps)
+        )
+
+    def ways_from_steps(self) -> list[tuple[FastestWay | None, ...]]:
+        """After each step as written, for each relief, the way of the wearer who needs longest."""
+        after_steps = self.states[1:]
+        if not self.asked.ways:
+            return [() for _ in after_steps]
+        self.tell("ways out after every step")
+        of_wearers = [
+            self.ways_of(WaysOut(self.listed.ground, wearer, self.asked.library))
+            for wearer in self.listed.ground.wearers
+        ]
+        return [
+            tuple(
+                _slowest([ways[relief][n] for ways in of_wearers]) for relief in range(len(RELIEF))
+            )
+            for n in range(len(after_steps))
+        ]
+
+    def ways_of(self, ways: WaysOut) -> list[list[FastestWay | None]]:
+        """For each relief the fastest way of one wearer after each step."""
+        return [ways.fastest(goal, company, self.states[1:]) for goal, company in RELIEF]
+
+
+def _slowest(ways: list[FastestWay | None]) -> FastestWay | None:
+    """The longest of several ways; none is longer than any."""
+    if any(way is None for way in ways):
+        return None
+    return max((way for way in ways if way), key=lambda way: way.duration.likely)
+
+
+def _sentence(verdict: Verdict, claims: list[Claim]) -> str:
+    first = next((claim for claim in claims if claim.verdict is verdict), claims[0])
+    if verdict is Verdict.PROVED:
+        return (
+            "No order that the lanes allow, no single slip and no single breakdown does harm "
+            "before somebody notices."
+        )
+    return f"{first.question} {first.words[:1].upper()}{first.words[1:]}."
+
+
+def _whole(claims: list[Claim]) -> Verdict:
+    verdicts = {claim.verdict for claim in claims}
+    for verdict in (Verdict.BROKEN, Verdict.NOT_DECIDED):
+        if verdict in verdicts:
+            return verdict
+    return Verdict.PROVED
+
+
+def _counted(found: list[Found], spent: float) -> SlipCounts:
+    outcomes = dict.fromkeys(Outcome, 0)
+    by_kind: dict[str, dict[Outcome, int]] = {}
+    for each in found:
+        of_kind = by_kind.setdefault(WRITTEN[each.deviation.kind], dict.fromkeys(Outcome, 0))
+        of_kind[each.outcome] += 1
+        outcomes[each.outcome] += 1
+    return SlipCounts(len(found), outcomes, by_kind, spent)
+
+
+def _pair_counts(found: Pairs, spent: float) -> SlipCounts:
+    outcomes = {o: found.outcomes[o] + found.settled_by_first[o] for o in Outcome}
+    return SlipCounts(sum(outcomes.values()), outcomes, {}, spent)
