@@ -67,7 +67,9 @@ def with_proved_help(station: LoadedStation, suit: Suit) -> Suit:
         for key, way in found.items()
     }
     proved = ProvedHelp.model_construct(
-        _fields_set={*stated, *times, "origins"}, **{**dict(suit.help_times), **times}, origins=origins
+        _fields_set={*stated, *times, "origins"},
+        **{**dict(suit.help_times), **times},
+        origins=origins,
     )
     return suit.model_copy(update={"help": proved})
 

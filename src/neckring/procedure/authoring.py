@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from neckring.procedure.diagrams import Diagrams, StateSet
-from neckring.procedure.grounding import GroundKit
+from neckring.procedure.grounding import GroundKit, ground
 from neckring.procedure.listing import Listed
 from neckring.procedure.model import (
     Action,
@@ -169,5 +169,5 @@ def unmet_words(listed: Listed, condition: Condition, state: State) -> str:
 
 def findings(listed: Listed, kit_too: bool = True) -> tuple[AuthoringFinding, ...]:
     """Everything that the author of a procedure should look at."""
-    told: Iterable[AuthoringFinding] = kit_findings(listed.ground) if kit_too else ()
+    told: Iterable[AuthoringFinding] = kit_findings(ground(listed.ground.kit)) if kit_too else ()
     return (*told, *step_findings(listed))

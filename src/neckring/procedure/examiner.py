@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -14,14 +13,14 @@ from neckring.procedure.examination import (
     StepSafety,
 )
 from neckring.procedure.findings import Bounds, Proof, Verdict
-from neckring.procedure.grounding import ground
+from neckring.procedure.grounding import GroundKit, ground
 from neckring.procedure.interleaving import STUCK, every_order
 from neckring.procedure.kit_words import KitWords
 from neckring.procedure.listing import Listed
-from neckring.procedure.model import Model, holds
+from neckring.procedure.model import Model, State, holds
 from neckring.procedure.slip_oracle import nominal
 from neckring.procedure.slip_search import Found, NotRunningError, Pairs, SlipSearch
-from neckring.procedure.slips import Outcome, SlipKind, in_words
+from neckring.procedure.slips import Outcome, SlipKind
 from neckring.procedure.stories import WRITTEN, Teller
 from neckring.procedure.story import states_as_written
 from neckring.procedure.timing import times
@@ -46,11 +45,13 @@ class Asked:
         pairs: Whether pairs of slips are examined.
         ways: Whether ways out are.
         library: Of decision diagrams; empty takes the better one.
+        clock: Seconds since some instant, to tell how long each answer took.
     """
 
     pairs: bool = True
     ways: bool = True
     library: str = ""
+    clock: Callable[[], float] = lambda: 0.0
 
 
 def examine(
@@ -110,12 +111,12 @@ class _Examiner:
     def singles(self) -> tuple[tuple[Found, ...], float]:
         """Every single slip and breakdown; none when the procedure does not run as written."""
         self.tell("every single slip and breakdown")
-        begun = time.perf_counter()
+        begun = self.asked.clock()
         try:
             found = SlipSearch(self.procedure).singles()
         except NotRunningError:
             found = ()
-        return found, time.perf_counter() - begun
+        return found, self.asked.clock() - begun
 
     def as_written(self) -> Claim:
         """Does it run as written?"""
@@ -141,9 +142,9 @@ class _Examiner:
         self.tell("every order that the lanes allow")
         question = "Does every order that the lanes allow keep the rules and come to the end?"
         model = every_order(self.procedure)
-        begun = time.perf_counter()
+        begun = self.asked.clock()
         proof = explicit.prove(model, ORDERS)
-        spent = time.perf_counter() - begun
+        spent = self.asked.clock() - begun
         words = f"all {proof.states:,} places of all lanes together keep every rule"
         return self.claim(question, model, proof, words, spent, "compiled search")
 
@@ -153,9 +154,9 @@ class _Examiner:
         kit = self.listed.ground.kit
         question = "Whatever is done in whatever order, if the team keeps to its own conditions?"
         model = ground(kit, 1).model(disciplined=True)
-        begun = time.perf_counter()
+        begun = self.asked.clock()
         proof = symbolic.prove(model, library=self.asked.library)
-        spent = time.perf_counter() - begun
+        spent = self.asked.clock() - begun
         words = f"no rule breaks in any of {proof.states:,} states of one wearer's kit"
         return self.claim(question, model, proof, words, spent, "decision diagrams")
 
@@ -216,14 +217,14 @@ class _Examiner:
         if not self.asked.pairs or not teller.found:
             return None, ()
         self.tell("every pair of slips")
-        begun = time.perf_counter()
+        begun = self.asked.clock()
         found = SlipSearch(self.procedure).pairs()
-        counts = _pair_counts(found, time.perf_counter() - begun)
+        counts = _pair_counts(found, self.asked.clock() - begun)
         alone = {each.deviation for each in teller.harmful}
         told: list[str] = []
         for both in found.harmful:
             if not alone & set(both):
-                told.append(" and ".join(in_words(each, self.procedure) for each in both))
+                told.append("; and ".join(teller.slip_words(each) for each in both))
             if len(told) == MOST_PAIRS:
                 break
         return counts, tuple(told)
@@ -236,7 +237,7 @@ class _Examiner:
         one = WaysOut(ground(self.listed.ground.kit, 1), "A", self.asked.library)
         return tuple(
             found
-            for goal in Goal
+            for goal in (Goal.FRESH_AIR, Goal.OUT)
             for company in (Company.ALONE, Company.TENDER)
             if (found := one.way_out(goal, company)) is not None
         )
@@ -262,10 +263,7 @@ class _Examiner:
         if not self.asked.ways:
             return [() for _ in after_steps]
         self.tell("ways out after every step")
-        of_wearers = [
-            self.ways_of(WaysOut(self.listed.ground, wearer, self.asked.library))
-            for wearer in self.listed.ground.wearers
-        ]
+        of_wearers = [self.ways_of(wearer) for wearer in self.listed.ground.wearers]
         return [
             tuple(
                 _slowest([ways[relief][n] for ways in of_wearers]) for relief in range(len(RELIEF))
@@ -273,9 +271,27 @@ class _Examiner:
             for n in range(len(after_steps))
         ]
 
-    def ways_of(self, ways: WaysOut) -> list[list[FastestWay | None]]:
+    def ways_of(self, wearer: str) -> list[list[FastestWay | None]]:
         """For each relief the fastest way of one wearer after each step."""
-        return [ways.fastest(goal, company, self.states[1:]) for goal, company in RELIEF]
+        library, of_all = self.asked.library, self.listed.ground
+        # Without a partner the other wearer's kit does not matter, and is left out.
+        own = ground(of_all.kit, 1)
+        alone, both = WaysOut(own, "A", library), WaysOut(of_all, wearer, library)
+        own_states = [own_part(of_all, state, wearer, own) for state in self.states[1:]]
+        return [
+            both.fastest(goal, company, self.states[1:])
+            if company is Company.PARTNER
+            else alone.fastest(goal, company, own_states)
+            for goal, company in RELIEF
+        ]
+
+
+def own_part(of_all: GroundKit, state: State, wearer: str, own: GroundKit) -> State:
+    """What a state of several wearers is for one of them, taken as wearer A."""
+    return tuple(
+        state[of_all.numbers[variable.name.replace("A.", f"{wearer}.", 1)]]
+        for variable in own.variables
+    )
 
 
 def _slowest(ways: list[FastestWay | None]) -> FastestWay | None:

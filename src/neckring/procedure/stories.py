@@ -288,21 +288,16 @@ class Teller:
         return tuple(made)
 
     def harm_with(self, chosen: tuple[Look, ...]) -> int | None:
-        """How many of the harmful slips still do harm with checks put in.
+        """How many single slips do harm with checks put in, slips on those checks included.
 
         None when the procedure with them in does not run.
         """
         changed = with_looks(self.procedure, self.listed.ground, chosen)
-        place = {step: n for n, step in enumerate(changed.steps) if step in self.procedure.steps}
-        wanted = {
-            replace(each.deviation, position=place[self.procedure.steps[each.deviation.position]])
-            for each in self.harmful
-        }
         try:
             found = all_singles(changed)
         except NotRunningError:
             return None
-        return sum(each.deviation in wanted and each.outcome is Outcome.HARM for each in found)
+        return sum(each.outcome is Outcome.HARM for each in found)
 
     @cached_property
     def critical(self) -> dict[int, str]:

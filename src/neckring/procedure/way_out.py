@@ -7,7 +7,7 @@ who help at once may be quicker than is said here, never slower.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property, reduce
@@ -165,9 +165,10 @@ class WaysOut:
         if wanted is None:
             return None
         states, acts, diagrams = self.met & self.inside, self.acts(company), self.diagrams
-        layers = steps_to(diagrams, wanted, acts, diagrams.valid)
-        likely = self._seconds(wanted, acts, likely_of)
-        longest = self._seconds(wanted, acts, most_of)
+        near = diagrams.reached(states, acts)
+        layers = steps_to(diagrams, wanted, acts, near)
+        likely = seconds_to(diagrams, wanted, acts, near, likely_of)
+        longest = seconds_to(diagrams, wanted, acts, near, most_of)
         reached = longest[-1][1]
         left = states & ~reached
         lost = diagrams.count(left)
@@ -186,22 +187,17 @@ class WaysOut:
             None if slowest is None else (slowest, self._way(slowest, longest, acts, most_of).acts),
         )
 
-    def _seconds(
-        self,
-        wanted: StateSet,
-        acts: tuple[Action, ...],
-        seconds_of: Seconds,
-    ) -> list[tuple[int, StateSet]]:
-        return seconds_to(self.diagrams, wanted, acts, self.diagrams.valid, seconds_of)
-
     def fastest(
-        self, goal: Goal, company: Company, states: Iterable[State]
+        self, goal: Goal, company: Company, states: Sequence[State]
     ) -> list[FastestWay | None]:
         """The fastest way from each of some states, by likely times; None where there is none."""
         wanted, acts = self.goal(goal), self.acts(company)
         if wanted is None:
             return [None for _ in states]
-        growing = self._seconds(wanted, acts, likely_of)
+        # Only what can be reached from these states matters, and is far smaller than everything.
+        begun = reduce(or_, map(self.diagrams.one, states), self.diagrams.empty)
+        near = self.diagrams.reached(begun, acts)
+        growing = seconds_to(self.diagrams, wanted, acts, near, likely_of)
         return [
             self._way(state, growing, acts, likely_of)
             if self.diagrams.has(growing[-1][1], state)

@@ -1,0 +1,489 @@
+"""The page of a proof: what it says, in which order, and in a real browser how it stands."""
+
+from __future__ import annotations
+
+import datetime
+import os
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import cache
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import pytest
+from examined import AIR_FELT, ALONE, EXAMINATIONS, FAN, HOSE, TWO, examination, proved, undecided
+
+import neckring
+from neckring.procedure.examination import Examination, Outcome, TraceRow
+from neckring.records.proof_lanes import lane_picture, lane_words
+from neckring.records.proof_page import page, render_page
+from neckring.records.proof_rows import (
+    gathered,
+    step_rows,
+    story_rows,
+    told_at,
+    way_columns,
+    way_orders,
+)
+from neckring.records.proof_words import (
+    VERDICT_WORDS,
+    engine_time,
+    no_longer,
+    no_shorter,
+    steps_words,
+)
+from neckring.station.loading import load_station
+
+DAY = datetime.date(2030, 5, 1)
+BROWSER = Path(os.environ.get("NECKRING_BROWSER", "/usr/bin/chromium"))
+
+
+class Outline(HTMLParser):
+    """Headings, identities, links and visible text of a page."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.headings: list[int] = []
+        self.ids: list[str] = []
+        self.links: list[str] = []
+        self.tags: set[str] = set()
+        self.attributes: set[str] = set()
+        self.words: list[str] = []
+        self.inside: list[str] = []
+        self.feed(html)
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.words).split())
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.add(tag)
+        self.attributes |= {name for name, _ in attrs}
+        found = dict(attrs)
+        if re.fullmatch("h[1-6]", tag):
+            self.headings.append(int(tag[1]))
+        if found.get("id"):
+            self.ids.append(str(found["id"]))
+        if tag == "a":
+            self.links.append(str(found["href"]))
+        if tag == "style":
+            self.inside.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag == "style":
+            self.inside.pop()
+
+    def handle_data(self, data: str) -> None:
+        if not self.inside:
+            self.words.append(data)
+
+
+def page_of(found: Examination) -> str:
+    return page(found, "Tarn Quarry", invented=True, date=DAY)
+
+
+@cache
+def made(name: str) -> str:
+    return page_of(EXAMINATIONS[name]())
+
+
+@cache
+def broken() -> Outline:
+    return Outline(made("broken"))
+
+
+@pytest.mark.parametrize("name", EXAMINATIONS)
+def test_the_verdict_comes_first_with_its_sentence(name: str) -> None:
+    found, text = EXAMINATIONS[name](), Outline(made(name)).text
+    word = VERDICT_WORDS[found.verdict]
+    head = text.index(f"Verdict: {word}")
+    assert head < text.index(found.sentence, head) < text.index("Questions and answers", head)
+
+
+@pytest.mark.parametrize("name", EXAMINATIONS)
+def test_headings_skip_no_level_and_links_lead_somewhere(name: str) -> None:
+    outline = Outline(made(name))
+    assert outline.headings.count(1) == 1
+    steps = zip(outline.headings, outline.headings[1:], strict=False)
+    assert all(after <= before + 1 for before, after in steps)
+    assert len(outline.ids) == len(set(outline.ids))
+    assert {link.removeprefix("#") for link in outline.links} <= set(outline.ids)
+
+
+@pytest.mark.parametrize("name", EXAMINATIONS)
+def test_it_needs_nothing_beside_itself(name: str) -> None:
+    outline = Outline(made(name))
+    assert not outline.tags & {"script", "img", "iframe", "object"}
+    assert "style" not in outline.attributes  # its own policy would refuse it
+    assert "://" not in made(name)
+
+
+@pytest.mark.parametrize("name", EXAMINATIONS)
+def test_cautions_and_invented_data_are_always_told(name: str) -> None:
+    text = Outline(made(name)).text
+    assert "Invented data" in text
+    assert "A proof is of the words in the files, not of the suit" in text
+    assert "neckring estimates" in text
+    assert "Local codes stand above this page" in text
+    assert "A scratched visor (from the kit's file)" in text
+    assert "One act is done at a time" in text
+
+
+def test_real_data_is_not_called_invented() -> None:
+    assert "Invented data:" not in page(proved(), "Ours", invented=False, date=DAY)
+
+
+def test_what_is_not_decided_is_nowhere_called_proved_as_a_whole() -> None:
+    text = Outline(page_of(undecided())).text
+    assert "Verdict: NOT DECIDED" in text
+    assert "Verdict: PROVED" not in text
+    assert "No slip was tried." in text
+    assert "Ways out were not looked for." in text
+
+
+def test_a_caution_stands_before_its_step_in_the_same_group() -> None:
+    # Given step 7 with a caution of a rule that a slip breaks uncaught
+    group = re.search(r'<tbody id="step-7".*?</tbody>', made("broken"), re.S)
+    assert group is not None
+    text = Outline(group[0]).text
+
+    # Then the gravest word stands first, with hazard, consequence and avoidance
+    assert text.startswith("DANGER A locked helmet without moving air. The wearer loses")
+    assert text.index("Air is felt before the helmet is locked.") < text.index("Lock the helmet")
+    assert "If not: Take off the helmet." in text
+
+
+def test_without_a_slip_that_breaks_the_rule_the_word_is_lower() -> None:
+    assert re.search(r'<span class="signal">WARNING', made("proved"))
+    assert not re.search(r'<span class="signal">DANGER', made("proved"))
+
+
+def test_each_step_has_a_box_to_tick_call_answer_and_sign() -> None:
+    html = made("broken")
+    assert html.count('<span class="tick">') == 8
+    for words in (
+        "Say: “Water hose?” Answer: “Hose home.”",
+        "Expect: feel the water hose hold against a pull",  # the move's own sign
+        "Expect: the suit sits on the shoulders",
+        "If not: Stop. Change the pack.",
+        "Check: feel air on the face",
+        "Note: Speak slowly.",
+        "Meet: wearer A and the tender wait for one another",
+    ):
+        assert words in broken().text, words
+
+
+def test_with_two_wearers_each_has_a_lane() -> None:
+    html = made("broken, two wearers")
+    head = re.search(r'<table class="steps side-by-side">.*?</thead>', html, re.S)
+    assert head is not None
+    assert re.findall(r'class="lane">(.*?)</th>', head[0]) == ["Wearer A", "Wearer B", "The tender"]
+    group = re.search(r'<tbody id="step-8".*?</tbody>', html, re.S)
+    assert group is not None
+    lanes = re.findall(r'<td class="lane">(.*?)</td>', group[0], re.S)
+    assert [Outline(lane).text for lane in lanes] == ["", "Seat the helmet (on A)", ""]
+
+
+def test_every_slip_is_told_with_cause_catch_and_risk() -> None:
+    found, text = examination(), broken().text
+    for story in found.stories:
+        assert story.sentence in text
+    for words in (
+        "Step 3: start the fan, left out",
+        "13 s from the slip to the harm",
+        "Set the fan right, and no rule breaks.",
+        "Set the water hose and the fan right",
+        "After step 5, wearer A: feel air on the face (3 s; it catches 3 harmful slips in all)",
+        "No sign of this kit shows it in time.",
+        "Nothing shows it before the procedure ends.",
+        "The floor is a grid. Signed by lead, 2030-05-01.",
+        "for longer than 60 s: the wearer slips (injury)",
+        "2 slips do harm uncaught and 1 stays hidden",
+    ):
+        assert words in text, words
+
+
+def test_figures_of_human_error_are_marked_where_nobody_has_seen_them() -> None:
+    assert "20-7 (1)" in broken().text
+    assert "from memory looked for and not found" in broken().text
+    assert "experts' judgement" in broken().text
+    assert "No estimate on this page stands on a published row." in Outline(made("proved")).text
+
+
+def test_ways_out_say_where_there_is_none() -> None:
+    text = broken().text
+    assert "4 states have no way" in text
+    assert "never" in text
+    assert "tender: take off the helmet; then the tender: put on the suit" in text
+
+
+def test_places_are_told_as_the_command_knows_them() -> None:
+    html = page(
+        examination(),
+        "Tarn Quarry",
+        invented=True,
+        date=DAY,
+        place=lambda path, in_kit: f"{'k' if in_kit else 'p'}.yaml:{len(path)}:7",
+    )
+    assert "k.yaml:3:7" in html
+    assert "p.yaml:2:7" in html
+    assert "procedure: steps 4" in broken().text  # without it: as printed, from 1
+
+
+def test_texts_of_a_station_are_shown_and_never_obeyed() -> None:
+    hostile = "<script>alert(1)</script><b style='x'>"
+    found = examination()
+    story = replace(found.stories[0], sentence=hostile, words=hostile, cause=(hostile,))
+    html = page_of(replace(found, sentence=hostile, stories=(story,)))
+    assert "<script" not in html
+    assert "<b " not in html
+    assert hostile in Outline(html).text
+
+
+def test_the_same_examination_gives_the_same_page() -> None:
+    assert page_of(examination()) == page_of(examination())
+
+
+def test_a_story_tells_only_what_newly_differs_and_folds_the_rest() -> None:
+    # Given a slip whose harm comes five acts later
+    story = examination().stories[0]
+    rows = story_rows(story)
+
+    # Then what happens between is one row, and the last tells all once more
+    assert [row.step for row in rows] == ["3", "4 to 6", "7"]
+    assert rows[0].differences == (FAN,)
+    assert rows[1].differences == ()
+    assert rows[2].differences == (FAN,)
+    assert [row.last for row in rows] == [False, False, True]
+
+
+def test_a_story_tells_what_stands_as_written_again() -> None:
+    rows = story_rows(examination().stories[1])
+    assert [row.step for row in rows] == ["2", "by itself", "5"]
+    assert rows[1].differences[0].slipped == "failed"
+    assert rows[2].again == ("the fan",)
+    assert rows[2].differences == (HOSE,)
+
+
+def test_nothing_breaks_in_a_story_of_something_hidden() -> None:
+    hidden = examination().stories[2]
+    assert hidden.outcome is Outcome.LATENT
+    assert not any(row.last for row in story_rows(hidden))
+
+
+def test_slips_that_differ_only_in_time_are_told_as_one() -> None:
+    # Given the same breakdown before three steps, and something else between
+    first, other, _ = examination().stories
+    same = [
+        replace(first, kind="breakdown", step=step, trace=(TraceRow(None, "It stops", (FAN,)),))
+        for step in (5, 3, 4)
+    ]
+    stories = (same[0], other, same[1], same[2])
+    told = gathered(stories)
+    assert [(group.worst.step, len(group.others)) for group in told] == [(5, 2), (2, 0)]
+    assert told_at(stories) == (1, 2, 1, 1)
+
+
+def test_ways_are_gathered_by_relief() -> None:
+    names = (
+        "fresh air at the face, alone",
+        "fresh air at the face, with the partner",
+        "out of the suit, with a tender",
+        "something else",
+    )
+    columns = way_columns(names)
+    assert [column.short for column in columns] == ["air", "out", "something else"]
+    assert columns[0].companies == ("alone", "with the partner")
+    assert way_orders(columns) == ("air: alone / partner", "out: tender")
+    assert way_orders(columns[:1]) == ("alone / partner",)
+
+
+def test_no_way_out_is_a_word_and_times_are_rounded_up() -> None:
+    # Given a way of 12 s at most, and none with a tender
+    assert step_rows(examination())[0].ways == ("12 / none", "12")
+
+
+def test_times_are_rounded_to_the_careful_side() -> None:
+    assert no_longer(59.99) == "59\u00a0s"
+    assert no_shorter(59.01) == "60\u00a0s"
+    assert no_shorter(200.0) == "3\u00a0min 20\u00a0s"
+    assert no_shorter(float("inf")) == "never"
+    assert engine_time(0.00012) == "0.12\u00a0ms"
+
+
+def test_runs_of_steps_are_told_as_ranges() -> None:
+    assert steps_words([1, 3, 4, 5, 6, 8, 9]) == "1, 3 to 6, 8, 9"
+    assert "Critical chain: steps 1, 3 to 7." in broken().text
+
+
+def test_lanes_are_drawn_to_scale_with_their_waiting() -> None:
+    # Given a wearer busy for 43 s, and a tender who waits from the 5th second on
+    found = examination()
+    picture = lane_picture(found)
+    assert picture is not None
+    wearer, tender = picture.lanes
+    scale = (picture.width - 86.0) / found.timing.total.likely
+    assert [box.number for box in wearer.boxes] == ["1", "3", "8"]
+    assert wearer.boxes[0].width == pytest.approx(40.0 * scale)
+    ((begins, ends),) = tender.waits
+    assert (ends - begins) == pytest.approx(38.0 * scale)
+    assert tender.meetings == wearer.meetings == (pytest.approx(72.0 + 43.0 * scale),)
+
+
+def test_waiting_in_the_suit_counts_only_who_is_inside() -> None:
+    # Given two wearers, both inside when all wait for the tender or for one another
+    both = {each.who: each for each in lane_words(examination(TWO))}
+    assert both["tender"].closed_in is None
+    assert both["A"].closed_in == both["A"].waits
+    first = {each.who: each for each in lane_words(examination(ALONE))}
+    assert first["tender"].waits == pytest.approx(38.0)
+    assert first["A"].last == 1
+
+
+# In a real browser
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    if not BROWSER.exists():
+        pytest.skip(f"no browser at {BROWSER}")
+    switches = ["--no-sandbox", "--disable-gpu", "--no-first-run"]
+    with playwright.sync_playwright() as driver:
+        started = driver.chromium.launch(
+            executable_path=str(BROWSER), args=[*switches, "--disable-background-networking"]
+        )
+        yield started
+        started.close()
+
+
+@pytest.fixture(scope="module", params=["broken", "broken, two wearers", "not decided"])
+def opened(
+    request: pytest.FixtureRequest, browser: Any, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[tuple[Any, list[str], list[str]]]:
+    path = tmp_path_factory.mktemp("page") / "page.html"
+    path.write_text(made(request.param), encoding="utf-8")
+    tab = browser.new_page(viewport={"width": 1280, "height": 900})
+    said: list[str] = []
+    asked: list[str] = []
+    tab.on("console", lambda message: said.append(message.text))
+    tab.on("pageerror", lambda error: said.append(str(error)))
+    tab.on("request", lambda request: asked.append(request.url))
+    tab.goto(path.as_uri())
+    yield tab, said, asked
+    tab.close()
+
+
+def test_it_says_nothing_in_the_console_and_asks_the_network_for_nothing(opened: Any) -> None:
+    tab, said, asked = opened
+    tab.wait_for_load_state("networkidle")
+    assert said == []
+    assert [url for url in asked if not url.startswith(("file:", "data:"))] == []
+    assert len([url for url in asked if url.startswith("file:")]) == 1
+
+
+def test_its_own_style_is_in_force_under_its_own_policy(opened: Any) -> None:
+    tab, _, _ = opened
+    rule = "getComputedStyle(document.querySelector('.tick')).display"
+    assert tab.evaluate(rule) == "inline-block"
+
+
+@pytest.mark.parametrize("width", [1280, 1024, 800, 600, 390])
+def test_it_never_scrolls_sideways(opened: Any, width: int) -> None:
+    tab, _, _ = opened
+    tab.set_viewport_size({"width": width, "height": 900})
+    assert tab.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_on_a_tablet_tables_fit_without_scrolling_in_their_boxes(opened: Any) -> None:
+    tab, _, _ = opened
+    tab.set_viewport_size({"width": 800, "height": 900})
+    hidden = "[...document.querySelectorAll('.scroll')].filter(e => e.scrollWidth > e.clientWidth)"
+    assert tab.evaluate(f"{hidden}.map(e => e.innerText.slice(0, 40))") == []
+
+
+def test_no_text_of_a_picture_is_cut_off(opened: Any) -> None:
+    tab, _, _ = opened
+    tab.set_viewport_size({"width": 1280, "height": 900})
+    cut = tab.evaluate(
+        """[...document.querySelectorAll('svg.picture text')].filter(text => {
+            const a = text.getBoundingClientRect();
+            const b = text.closest('svg').getBoundingClientRect();
+            return a.left < b.left - 1 || a.right > b.right + 1 ||
+                a.top < b.top - 1 || a.bottom > b.bottom + 1;
+        }).map(text => text.textContent)"""
+    )
+    assert cut == []
+
+
+def test_every_text_stands_out_from_its_ground(opened: Any) -> None:
+    """Contrast of 4.5 to 1 at least: Web Content Accessibility Guidelines 2.1, 1.4.3."""
+    tab, _, _ = opened
+    weak = tab.evaluate(
+        """(() => {
+            const parts = text => text.match(/[\\d.]+/g).map(Number);
+            const linear = c => (c /= 255, c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4);
+            const light = ([r, g, b]) =>
+                0.2126 * linear(r) + 0.7152 * linear(g) + 0.0722 * linear(b);
+            const ground = e => {
+                for (; e; e = e.parentElement) {
+                    const found = parts(getComputedStyle(e).backgroundColor);
+                    if (found.length < 4 || found[3] > 0) return found;
+                }
+                return [255, 255, 255];
+            };
+            return [...document.querySelectorAll('body *')]
+                .filter(e => !e.closest('svg') && [...e.childNodes]
+                    .some(n => n.nodeType === 3 && n.textContent.trim()))
+                .map(e => {
+                    const pair = [light(parts(getComputedStyle(e).color)), light(ground(e))];
+                    return [(Math.max(...pair) + 0.05) / (Math.min(...pair) + 0.05),
+                        e.textContent.slice(0, 30)];
+                }).filter(([contrast]) => contrast < 4.5);
+        })()"""
+    )
+    assert weak == []
+
+
+def test_it_prints_on_a4(opened: Any) -> None:
+    tab, _, _ = opened
+    document = tab.pdf(prefer_css_page_size=True)
+    boxes = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)\s*\]", document)
+    assert 3 <= len(boxes) <= 9
+    for width, height in boxes:
+        assert float(width) == pytest.approx(595.3, abs=1.5)  # A4, ISO 216: 210 mm by 297 mm
+        assert float(height) == pytest.approx(841.9, abs=1.5)
+
+
+def test_on_paper_a_step_stays_whole_with_its_caution_and_traces_are_open(opened: Any) -> None:
+    tab, _, _ = opened
+    tab.emulate_media(media="print")
+    # 182 mm by 269 mm of A4 are left within the margins; 96 px are an inch (CSS Values 3).
+    tab.set_viewport_size({"width": 688, "height": 1016})
+    steps = tab.evaluate(
+        """[...document.querySelectorAll('.steps tbody')].map(e =>
+            [getComputedStyle(e).breakInside, e.getBoundingClientRect().height])"""
+    )
+    assert len(steps) >= 8
+    assert {rule for rule, _ in steps} == {"avoid"}
+    assert max(height for _, height in steps) < 1016 / 3
+    assert tab.evaluate("[...document.querySelectorAll('details')].every(e => e.open)")
+    assert tab.evaluate("document.documentElement.scrollWidth") <= 688
+    links = "[...document.querySelectorAll('nav')].map(e => getComputedStyle(e).display)"
+    assert set(tab.evaluate(links)) == {"none"}
+    tab.emulate_media(media="screen")
+
+
+def test_the_check_that_would_catch_is_the_same_everywhere() -> None:
+    assert AIR_FELT.words in broken().text
+
+
+def test_a_station_gives_its_own_name_and_says_that_it_is_invented() -> None:
+    # Given the demo, which is invented
+    station = load_station(Path(neckring.__file__).parent / "station" / "demo")
+    text = Outline(render_page(examination(), station, date=DAY)).text
+    assert f"Procedure for suited runs, examined, {station.station.name}" in text
+    assert "Invented data:" in text
+    assert "2030-05-01" in text
