@@ -32,8 +32,10 @@ demo: $(READY)
 	$(BIN)/neckring check build/demo
 	$(BIN)/neckring plan floor-survey --station build/demo --report build/floor-survey.html
 	$(BIN)/neckring plan bench-climb --station build/demo --report build/bench-climb.html
+	$(BIN)/neckring prove dress --station build/demo --report build/dress.html
 	@echo
-	@echo "Both plans as pages, for a browser or a printer: build/floor-survey.html, build/bench-climb.html"
+	@echo "Both plans as pages, for a browser or a printer: build/floor-survey.html, build/bench-climb.html;"
+	@echo "and a procedure, examined: build/dress.html"
 
 lint: $(READY_TO_TEST)
 	$(BIN)/ruff format --check src tests bench scripts

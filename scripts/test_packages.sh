@@ -1,20 +1,23 @@
 #!/bin/sh
-# System packages that tests use: a browser for the report's page, and the one library that the
-# program which drives it wants beyond Debian's base. Where they cannot be installed, the browser's
-# tests are skipped and pytest says why.
+# System packages that tests use: a browser for the pages, the one library that the program which
+# drives it wants beyond Debian's base, and the model checker spin with a compiler of C for what it
+# writes. Where they cannot be installed, those tests are skipped and pytest says why.
 set -eu
 browser="${NECKRING_BROWSER:-/usr/bin/chromium}"
-library=libatomic.so.1
-if [ -x "$browser" ] && /sbin/ldconfig -p 2>/dev/null | grep -q "$library"; then
-    exit 0
-fi
+wanted=""
+[ -x "$browser" ] || wanted="$wanted chromium"
+/sbin/ldconfig -p 2>/dev/null | grep -q libatomic.so.1 || wanted="$wanted libatomic1"
+command -v spin >/dev/null 2>&1 || wanted="$wanted spin"
+command -v gcc >/dev/null 2>&1 || wanted="$wanted gcc libc6-dev"
+[ -n "$wanted" ] || exit 0
 if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
-    echo "installing chromium for the tests of the page (once, about a minute) ..."
+    echo "installing$wanted for the tests (once, about a minute) ..."
     export DEBIAN_FRONTEND=noninteractive
+    # shellcheck disable=SC2086
     if apt-get update -qq &&
-        apt-get install -y -qq --no-install-recommends chromium libatomic1 >/dev/null 2>&1; then
+        apt-get install -y -qq --no-install-recommends $wanted >/dev/null 2>&1; then
         exit 0
     fi
-    echo "it could not be installed"
+    echo "they could not be installed"
 fi
-echo "no browser at $browser (or no $library): the tests of the page in a browser will be skipped"
+echo "without$wanted: the tests that need them will be skipped"

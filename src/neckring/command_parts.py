@@ -93,9 +93,11 @@ def question_about(station: LoadedStation, run: str, members: int, seed: int) ->
     from neckring.proved_help import with_proved_help
 
     chosen = station.runs[run]
+    suit = station.suits[chosen.suit]
     scenario = Scenario(
         station=station.station,
-        suit=with_proved_help(station, station.suits[chosen.suit]),
+        # Where nothing fails nobody asks for help.
+        suit=with_proved_help(station, suit) if members else suit,
         wearer=station.wearers[chosen.wearer],
         run=chosen,
     )

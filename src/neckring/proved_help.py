@@ -35,7 +35,7 @@ class Asked:
 
 ASKED = (
     Asked("open_helmet", "FRESH_AIR", "ALONE", "fans"),
-    Asked("open_helmet_by_other", "FRESH_AIR", "TENDER", "fans"),
+    Asked("open_helmet_by_other", "FRESH_AIR", "ONLY_TENDER", "fans"),
     Asked("connect", "COOLING", "TENDER", "pump"),
     Asked("undress", "OUT", "TENDER", ""),
 )

@@ -201,6 +201,9 @@ class _Examiner:
             return [f for f in found if (f.deviation.kind is SlipKind.FAILURE) == of_kit]
 
         gone_through, harmful = those(teller.found), those(teller.harmful)
+        if not gone_through and teller.found:
+            words = "none can happen in any of its states"
+            return Claim(question, Verdict.PROVED, words, engine="compiled slips")
         if not gone_through:
             words = "it does not run as written, so that slips say nothing"
             return Claim(question, Verdict.NOT_DECIDED, words, engine="compiled slips")

@@ -16,7 +16,7 @@ from operator import or_
 
 from neckring.procedure.backward import seconds_to, steps_to
 from neckring.procedure.diagrams import Diagrams, StateSet
-from neckring.procedure.grounding import Doing, GroundKit
+from neckring.procedure.grounding import TENDER, Doing, GroundKit
 from neckring.procedure.model import Action, Duration, State, after, holds
 
 Seconds = Callable[[Action], float]
@@ -28,6 +28,7 @@ class Company(StrEnum):
     ALONE = "alone"
     PARTNER = "with the partner"
     TENDER = "with a tender"
+    ONLY_TENDER = "by a tender alone"
 
 
 class Goal(StrEnum):
@@ -147,7 +148,11 @@ class WaysOut:
 
     def acts(self, company: Company) -> tuple[Action, ...]:
         """What those who are there can do for the wearer."""
-        able = {Company.ALONE: (self.wearer,), Company.TENDER: (self.wearer, "tender")}
+        able = {
+            Company.ALONE: (self.wearer,),
+            Company.TENDER: (self.wearer, TENDER),
+            Company.ONLY_TENDER: (TENDER,),
+        }
         helpers = able.get(company, self.ground.wearers)
         return tuple(
             action
