@@ -121,7 +121,8 @@ def test_schema_lists_prints_and_writes(tmp_path: Path) -> None:
     assert neckring("schema", "--out", tmp_path / "schemas").exit_code == 0
     written = sorted(path.name for path in (tmp_path / "schemas").iterdir())
     assert written == [
-        f"{kind}.schema.json" for kind in ("limits", "run", "station", "suit", "wearer")
+        f"{kind}.schema.json"
+        for kind in ("kit", "limits", "procedure", "run", "station", "suit", "wearer")
     ]
     refused = neckring("schema", "shoe")
     assert refused.exit_code == 2

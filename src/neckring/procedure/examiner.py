@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 from neckring.procedure import authoring, explicit, symbolic, wording
+from neckring.procedure.authoring import AuthoringFinding
 from neckring.procedure.examination import (
     Claim,
     Examination,
@@ -25,6 +27,8 @@ from neckring.procedure.stories import WRITTEN, Teller
 from neckring.procedure.story import states_as_written
 from neckring.procedure.timing import times
 from neckring.procedure.way_out import Company, FastestWay, Goal, WayOut, WaysOut
+from neckring.procedure.wording import WordingFinding
+from neckring.station.kit import Kit
 
 ORDERS = Bounds(states=5_000_000)
 MOST_PAIRS = 20
@@ -67,6 +71,48 @@ def examine(
     return _Examiner(listed, asked or Asked(), tell).examination()
 
 
+class KitKnown:
+    """What is known of a kit whatever procedure is done with it; worked out when first asked for.
+
+    Args:
+        kit: As written.
+        library: Of decision diagrams.
+    """
+
+    def __init__(self, kit: Kit, library: str) -> None:
+        self.written = kit
+        self.library = library
+
+    @cached_property
+    def proof(self) -> Proof:
+        """No rule breaks in any order, as long as the team keeps to its own conditions."""
+        return symbolic.prove(ground(self.written).model(disciplined=True), library=self.library)
+
+    @cached_property
+    def authoring(self) -> tuple[AuthoringFinding, ...]:
+        """What its author should look at."""
+        return tuple(authoring.kit_findings(ground(self.written)))
+
+    @cached_property
+    def wording(self) -> tuple[WordingFinding, ...]:
+        """What the wording rules say."""
+        return tuple(wording.kit_findings(self.written))
+
+
+_KNOWN: list[KitKnown] = []
+MOST_KNOWN = 8
+
+
+def known_of(kit: Kit, library: str) -> KitKnown:
+    """What is known of a kit; the same again for the very same kit, as when a file is watched."""
+    for known in _KNOWN:
+        if known.written is kit and known.library == library:
+            return known
+    _KNOWN.append(KitKnown(kit, library))
+    del _KNOWN[:-MOST_KNOWN]
+    return _KNOWN[-1]
+
+
 class _Examiner:
     """One examination."""
 
@@ -77,6 +123,7 @@ class _Examiner:
         self.tell = tell
         self.words = KitWords(listed.ground)
         self.states = states_as_written(self.procedure)
+        self.kit = known_of(listed.ground.kit, asked.library)
 
     def examination(self) -> Examination:
         """Ask everything."""
@@ -101,9 +148,12 @@ class _Examiner:
             ways=self.ways(),
             timing=times(self.procedure),
             advised=teller.advised(),
-            authoring=authoring.findings(self.listed),
-            wording=wording.wording_findings(
-                self.listed.sheet, self.listed.ground.kit, critical=teller.critical
+            authoring=(*self.kit.authoring, *authoring.step_findings(self.listed)),
+            wording=(
+                *wording.procedure_findings(
+                    self.listed.sheet, self.listed.ground.kit, critical=teller.critical
+                ),
+                *self.kit.wording,
             ),
             total_risk=teller.total_risk,
         )
@@ -151,11 +201,10 @@ class _Examiner:
     def discipline(self) -> Claim:
         """Whatever the order, does a rule break while all keep to what the team keeps to?"""
         self.tell("the kit in whatever order")
-        kit = self.listed.ground.kit
         question = "Whatever is done in whatever order, if the team keeps to its own conditions?"
-        model = ground(kit, 1).model(disciplined=True)
+        model = ground(self.listed.ground.kit).model(disciplined=True)
         begun = self.asked.clock()
-        proof = symbolic.prove(model, library=self.asked.library)
+        proof = self.kit.proof
         spent = self.asked.clock() - begun
         words = f"no rule breaks in any of {proof.states:,} states of one wearer's kit"
         return self.claim(question, model, proof, words, spent, "decision diagrams")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from neckring.procedure.model import (
     ALWAYS,
@@ -66,7 +67,7 @@ class GroundKit:
     wearers: tuple[str, ...]
     variables: tuple[Variable, ...]
 
-    @property
+    @cached_property
     def numbers(self) -> dict[str, int]:
         """Number of each variable by its name."""
         return {variable.name: number for number, variable in enumerate(self.variables)}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import TypeAlias
 
@@ -35,8 +36,12 @@ MODELS: dict[str, type[Written]] = {
 """What each kind of file holds."""
 
 
+MOST_REMEMBERED = 256
+"""Files whose reading is remembered; a station has some dozens."""
+
 Trees: TypeAlias = dict[str, dict[str, Node]]
 Models: TypeAlias = dict[str, dict[str, Written]]
+_MODELS_OF: dict[tuple[type[Written], int, bool], tuple[Node, Written | None, list[Fault]]] = {}
 
 
 @dataclass(frozen=True)
@@ -91,11 +96,30 @@ def _read_trees(folder: Path, found: Found) -> Trees:
     trees: Trees = {kind: {} for kind in MODELS}
     for kind, file in station_files(folder, found):
         try:
-            trees[kind][file], told = read_yaml(read_text(folder, file), file)
+            trees[kind][file], told = _tree_of(read_text(folder, file), file)
             found.faults += told
         except FileFault as refused:
             found.cannot_read(kind, [refused.fault])
     return trees
+
+
+@lru_cache(maxsize=MOST_REMEMBERED)
+def _tree_of(text: str, file: str) -> tuple[Node, tuple[Fault, ...]]:
+    """The tree of a file's text; a station read again knows what has not changed."""
+    tree, told = read_yaml(text, file)
+    return tree, tuple(told)
+
+
+def _model_of(model: type[Written], tree: Node, whole: bool) -> tuple[Written | None, list[Fault]]:
+    """The model of a tree, the very same one for the very same tree."""
+    key = (model, id(tree), whole)
+    if key not in _MODELS_OF or _MODELS_OF[key][0] is not tree:
+        if len(_MODELS_OF) >= MOST_REMEMBERED:
+            _MODELS_OF.clear()
+        # The tree is kept, so that no other can come to have its identity.
+        _MODELS_OF[key] = (tree, *validate(model, tree, whole=whole))
+    _, made, told = _MODELS_OF[key]
+    return made, told
 
 
 def _validated(trees: Trees, all_suits_read: bool) -> tuple[Models, list[Fault]]:
@@ -105,7 +129,7 @@ def _validated(trees: Trees, all_suits_read: bool) -> tuple[Models, list[Fault]]
     for kind, model in MODELS.items():
         told = {}
         for file, tree in trees[kind].items():
-            valid, told[file] = validate(model, tree, whole=file not in unfilled)
+            valid, told[file] = _model_of(model, tree, file not in unfilled)
             if valid is not None:
                 models[kind][file] = valid
         for file, own in told.items():
