@@ -7,14 +7,20 @@ import subprocess
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
+from neckring.procedure import symbolic
+from neckring.procedure.examiner import Asked, examine
 from neckring.procedure.explicit import prove
 from neckring.procedure.findings import Verdict
-from neckring.procedure.model import Model
+from neckring.procedure.grounding import ground
+from neckring.procedure.listing import listed
+from neckring.procedure.model import ALWAYS, Model
 from neckring.procedure.promela import promela
 from neckring.procedure.slip_search import SlipSearch
 from neckring.procedure.steps import Procedure
+from neckring.station.loading import LoadedStation, load_station
 from peers import compare
 
 # Breadth first, every state kept, nothing left out on purpose; optimised for speed.
@@ -104,3 +110,69 @@ def least_ms(work: Callable[[], object], turns: int) -> float:
         work()
         times.append(time.perf_counter() - begun)
     return min(times) * 1e3
+
+
+def demo_proofs(station: LoadedStation) -> dict[str, float]:
+    """The demo kit proved, its shortest trace to a break, and a procedure proved again on save."""
+    kit = station.kits["dipper"]
+    sound = ground(kit).model(disciplined=True)
+    proof = symbolic.prove(sound)
+    broken = without_a_guard(sound)
+    listed_dress = listed("dress", station.procedures, station.kits)
+    return {
+        "proof_states": float(proof.states),
+        "proof_ms": least_ms(lambda: symbolic.prove(sound), TURNS),
+        "trace_acts": float(len(broken[1])),
+        "trace_ms": least_ms(lambda: symbolic.prove(broken[0]), TURNS),
+        **slips_of_sixty_steps(listed_dress.procedure),
+    }
+
+
+def without_a_guard(model: Model) -> tuple[Model, tuple[int, ...]]:
+    """The model with that one guard dropped whose shortest way to harm is longest, and that way."""
+    found = []
+    for number, action in enumerate(model.actions):
+        free = replace(action, guard=ALWAYS)
+        actions = (*model.actions[:number], free, *model.actions[number + 1 :])
+        mutant = replace(model, actions=actions)
+        proof = symbolic.prove(mutant)
+        if proof.broken is not None:
+            found.append((mutant, proof.broken.trace))
+    return max(found, key=lambda pair: len(pair[1]))
+
+
+def frozen(model: Model, most: int) -> Model:
+    """The model with as many things frozen, the last first, as brings it under so many states."""
+    for keep in range(len(model.variables), 0, -1):
+        kept = tuple(
+            action
+            for action in model.actions
+            if all(variable < keep for variable, _ in action.effects)
+        )
+        smaller = replace(model, actions=kept)
+        proof = symbolic.prove(smaller)
+        if proof.verdict is Verdict.PROVED and proof.states <= most:
+            return smaller
+    raise RuntimeError("no part of the model is small enough")
+
+
+def demo_against_spin(station: LoadedStation) -> dict[str, float]:
+    """The compiled search beside spin, on the demo kit with some things frozen."""
+    sound = ground(station.kits["dipper"]).model(disciplined=True)
+    return explicit_against_spin(frozen(sound, 2_000_000))
+
+
+def proved_again(folder: Path) -> dict[str, float]:
+    """From a saved file of a station to the answer, as --watch does it [ms]."""
+    file = folder / "procedures" / "dress.yaml"
+    text = file.read_text(encoding="utf-8")
+    times = []
+    for turn in range(SLIP_TURNS):
+        file.write_text(f"{text}# {turn}\n", encoding="utf-8")
+        begun = time.perf_counter()
+        station = load_station(folder)
+        made = listed("dress", station.procedures, station.kits)
+        examine(made, Asked(ways=False))
+        times.append(time.perf_counter() - begun)
+    file.write_text(text, encoding="utf-8")
+    return {"reproof_ms": 1e3 * min(times[1:])}

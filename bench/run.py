@@ -25,6 +25,7 @@ from neckring.outing.spells import legs, schedule
 from neckring.outing.wearing import dressed
 from neckring.station.loading import LoadedStation, load_station
 from peers import compare, comparison_numbers, prepare_jos3, write_numbers
+from proving import demo_against_spin, demo_proofs, proved_again
 
 COMMAND = str(Path(sys.executable).with_name("neckring"))
 BATCH = 1600
@@ -140,6 +141,8 @@ MEASURES = (
     growth,
     failure_maps,
     ensemble_against_jos3,
+    demo_proofs,
+    demo_against_spin,
 )
 
 
@@ -154,6 +157,8 @@ def main() -> None:
         for measure in MEASURES:
             print(f"{measure.__name__} ...", flush=True)
             write_numbers(measure(station))
+        print("proved again ...", flush=True)
+        write_numbers(proved_again(folder / "station"))
         print("commands ...", flush=True)
         merged = write_numbers(commands(folder))
     print(json.dumps(merged, indent=1))
