@@ -30,6 +30,8 @@ COMPILER = ("gcc", "-w", "-O2", "-DSAFETY", "-DNOREDUCE", "-DBFS", "-o", "pan", 
 VERIFIER = ("./pan", "-w22", "-m100000")
 TURNS = 3
 SLIP_TURNS = 25
+# Moves of the demo kit whose guard is dropped, to see how fast the way to harm is found.
+UNGUARDED = ("start_pump", "walk_out", "leave_wearer")
 
 
 def explicit_against_spin(model: Model, turns: int = TURNS) -> dict[str, float]:
@@ -129,9 +131,11 @@ def demo_proofs(station: LoadedStation) -> dict[str, float]:
 
 
 def without_a_guard(model: Model) -> tuple[Model, tuple[int, ...]]:
-    """The model with that one guard dropped whose shortest way to harm is longest, and that way."""
+    """The model without one of some guards, the one whose shortest way to harm is longest."""
     found = []
     for number, action in enumerate(model.actions):
+        if action.name.split(" ")[0] not in UNGUARDED:
+            continue
         free = replace(action, guard=ALWAYS)
         actions = (*model.actions[:number], free, *model.actions[number + 1 :])
         mutant = replace(model, actions=actions)

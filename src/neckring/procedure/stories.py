@@ -22,9 +22,9 @@ from neckring.procedure.listing import Listed
 from neckring.procedure.model import State
 from neckring.procedure.risk import Estimate, Way, judged, overall
 from neckring.procedure.slip_search import Found, NotRunningError, all_singles
-from neckring.procedure.slips import Deviation, Outcome, SlipKind
+from neckring.procedure.slips import Deviation, Outcome, SlipKind, early_targets
 from neckring.procedure.slips import in_words as slip_in_words
-from neckring.procedure.steps import StepKind
+from neckring.procedure.steps import Procedure, StepKind
 from neckring.procedure.story import Telling, causes, told
 from neckring.station.kit import Rule
 from neckring.station.procedure_sheet import Accepted
@@ -314,9 +314,16 @@ class Teller:
         for each in found:
             if each.outcome is Outcome.HARM and each.deviation.kind is not SlipKind.FAILURE:
                 assert each.rule is not None
-                number = unchecked.steps[each.deviation.position].number
+                number = unchecked.steps[_wrongly_done(each.deviation, unchecked)].number
                 rules.setdefault(number, self.rules[each.rule].partition(" of ")[0])
         return rules
+
+
+def _wrongly_done(deviation: Deviation, procedure: Procedure) -> int:
+    """Position of the step that is done wrongly: of an early one its own place."""
+    if deviation.kind is SlipKind.EARLY:
+        return early_targets(procedure)[deviation.position][deviation.argument]
+    return deviation.position
 
 
 def _sentence(words: str) -> str:
