@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from neckring.outing.branches import Clocks
+from neckring.outing.branches import Clocks, Pace
 from neckring.outing.cautions import CAUTIONS_WITH_FAILURES
 from neckring.outing.cut_run import cut_at
 from neckring.outing.draws import dimensions, drawn
@@ -41,6 +41,8 @@ FloatArray = NDArray[np.float64]
 
 # Members of each matrix of the sensitivity's sample; there are two more than dimensions.
 SENSITIVITY_MEMBERS = 128
+# Shares of a variance forgive longer steps than clocks do.
+SHARES_PACE = Pace(near=6.0, walking=30.0, waiting=60.0)
 # Members that show when a run fails by far.
 FEW_MEMBERS = 64
 # From the most daring to the most careful.
@@ -166,7 +168,7 @@ def doubts_about(found: FailureMap, listed: tuple[FailureFinding, ...]) -> tuple
     def slack(points: FloatArray) -> FloatArray:
         scenario = drawn(question.scenario, points)
         trunk = run_trunk(scenario, question.sheet, wanted[code], TRUNK_STEP, only_kept=True)
-        clocks: Clocks = map_of(trunk, wanted, question.reserves, PACE)[code]
+        clocks: Clocks = map_of(trunk, wanted, question.reserves, SHARES_PACE)[code]
         spare = clocks.margin(question.reserves)[:, 0].min(axis=0)
         return np.asarray(np.minimum(spare, PACE.beyond))
 
