@@ -102,7 +102,8 @@ def no_shorter(seconds: float) -> str:
 def engine_time(seconds: float) -> str:
     """Write how long an engine took."""
     if seconds < 1.0:
-        return f"{1000 * seconds:.0f}\u00a0ms"
+        thousandths = 1000.0 * seconds
+        return f"{thousandths:.2g}\u00a0ms" if thousandths < 99.5 else f"{thousandths:.0f}\u00a0ms"
     return f"{seconds:.2g}\u00a0s" if seconds < 10.0 else f"{seconds:.0f}\u00a0s"
 
 
