@@ -19,6 +19,7 @@ def prove(
     bounds: Bounds = Bounds(),  # noqa: B008 (a frozen value)
     layered: bool = False,
     library: str = "",
+    counted: bool = True,
 ) -> Proof:
     """Prove that no rule can break, or find the shortest trace by which one does.
 
@@ -31,12 +32,15 @@ def prove(
             states are those reached until this was noticed, and transitions are not counted. The
             verdict, the rule and the trace are the same.
         library: As for `Diagrams`.
+        counted: Whether transitions are counted too; not layer by layer they need not be.
     """
     diagrams = Diagrams(model, library)
-    return layered_proof(diagrams, bounds) if layered else chained_proof(diagrams, bounds)
+    if layered:
+        return layered_proof(diagrams, bounds)
+    return chained_proof(diagrams, bounds, counted)
 
 
-def chained_proof(diagrams: Diagrams, bounds: Bounds) -> Proof:
+def chained_proof(diagrams: Diagrams, bounds: Bounds, counted: bool = True) -> Proof:
     """Reach all states in few rounds; only when a rule breaks, look for the trace."""
     reached = diagrams.initial
     for reached in diagrams.reaching(diagrams.initial, diagrams.model.actions):
@@ -45,7 +49,8 @@ def chained_proof(diagrams: Diagrams, bounds: Bounds) -> Proof:
         if bound := nodes_bound(diagrams, bounds):
             return undecided(diagrams, reached, None, bound)
     states = diagrams.count(reached)
-    return Proof(Verdict.PROVED, states, transitions(diagrams, reached), None)
+    arcs = transitions(diagrams, reached) if counted else None
+    return Proof(Verdict.PROVED, states, arcs, None)
 
 
 def broken_proof(diagrams: Diagrams, reached: StateSet, bounds: Bounds) -> Proof:
