@@ -6,7 +6,7 @@ import os
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
@@ -76,13 +76,15 @@ def tell_faults(faults: StationFaults) -> NoReturn:
     sys.exit(EXIT_WRONG_INPUT)
 
 
-def refuse_run(run: str, known: list[str]) -> NoReturn:
-    """Say that a run does not exist and which ones do; end with status 2."""
+def refuse_code(kind: str, code: str, known: Iterable[str]) -> NoReturn:
+    """Say that a run or a procedure does not exist and which ones do; end with status 2."""
     import difflib
 
-    near = difflib.get_close_matches(run, known, 1)
+    codes = sorted(known)
+    near = difflib.get_close_matches(code, codes, 1)
     hint = f"; did you mean {near[0]}?" if near else ""
-    click.echo(f'no run has the code "{run}"; accepted: {", ".join(sorted(known))}{hint}', err=True)
+    accepted = ", ".join(codes) or f"none, as the station has no {kind}s yet"
+    click.echo(f'no {kind} has the code "{code}"; accepted: {accepted}{hint}', err=True)
     sys.exit(EXIT_WRONG_INPUT)
 
 

@@ -17,7 +17,7 @@ from neckring.command_parts import (
     plan_ahead,
     progress,
     question_about,
-    refuse_run,
+    refuse_code,
     runner_for,
     station_option,
     tell_faults,
@@ -108,7 +108,7 @@ def changed_station(station: LoadedStation, wanted: Wanted) -> LoadedStation:
     from neckring.station.variation import vary
 
     if wanted.run not in station.runs:
-        refuse_run(wanted.run, list(station.runs))
+        refuse_code("run", wanted.run, station.runs)
     try:
         return vary(station, wanted.run, wanted.changes) if wanted.changes else station
     except StationFaults as faults:

@@ -19,7 +19,7 @@ from neckring.command_parts import (
     plan_ahead,
     progress,
     question_about,
-    refuse_run,
+    refuse_code,
     runner_for,
     station_option,
     write_whole,
@@ -66,7 +66,7 @@ def plan(
     """
     station = load_or_exit(folder)
     if run not in station.runs:
-        refuse_run(run, list(station.runs))
+        refuse_code("run", run, station.runs)
     if asked and not members:
         raise click.UsageError("--solve needs members: leave --members 0 away")
     if sources:

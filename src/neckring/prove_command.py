@@ -7,17 +7,16 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING
 
 import click
 
 from neckring.command_parts import (
-    EXIT_WRONG_INPUT,
     FILE,
     load_or_exit,
     progress,
     question_about,
-    refuse_run,
+    refuse_code,
     station_option,
     write_whole,
 )
@@ -95,20 +94,9 @@ def prove(
 def refuse_unknown(station: LoadedStation, wanted: Wanted) -> None:
     """End with status 2 when there is no such procedure or run."""
     if wanted.code not in station.procedures:
-        refuse_procedure(wanted.code, sorted(station.procedures))
+        refuse_code("procedure", wanted.code, station.procedures)
     if wanted.run and wanted.run not in station.runs:
-        refuse_run(wanted.run, list(station.runs))
-
-
-def refuse_procedure(code: str, known: list[str]) -> NoReturn:
-    """Say that a procedure does not exist and which ones do; end with status 2."""
-    import difflib
-
-    near = difflib.get_close_matches(code, known, 1)
-    hint = f"; did you mean {near[0]}?" if near else ""
-    accepted = ", ".join(known) or "none, as the station has no procedures yet"
-    click.echo(f'no procedure has the code "{code}"; accepted: {accepted}{hint}', err=True)
-    sys.exit(EXIT_WRONG_INPUT)
+        refuse_code("run", wanted.run, station.runs)
 
 
 def examined(station: LoadedStation, wanted: Wanted, tell: Callable[[str], None]) -> Examination:

@@ -57,7 +57,6 @@ def with_proved_help(station: LoadedStation, suit: Suit) -> Suit:
     found = dict(_times(listed(sent_out, station.procedures, station.kits)))
     if not found:
         return suit
-    stated = {key: getattr(suit.help_times, key) for key in suit.help_times.model_fields_set}
     times = {
         key: parse_quantity(f"{way.duration.low:g}..{way.duration.high:g} s", "time")
         for key, way in found.items()
@@ -67,7 +66,7 @@ def with_proved_help(station: LoadedStation, suit: Suit) -> Suit:
         for key, way in found.items()
     }
     proved = ProvedHelp.model_construct(
-        _fields_set={*stated, *times, "origins"},
+        _fields_set={*suit.help_times.model_fields_set, *times, "origins"},
         **{**dict(suit.help_times), **times},
         origins=origins,
     )

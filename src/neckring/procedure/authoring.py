@@ -6,7 +6,7 @@ meant.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from neckring.procedure.diagrams import Diagrams, StateSet
@@ -167,7 +167,6 @@ def unmet_words(listed: Listed, condition: Condition, state: State) -> str:
     return "; ".join(f"{variables[v].name} is {variables[v].states[state[v]]}" for v in spoken)
 
 
-def findings(listed: Listed, kit_too: bool = True) -> tuple[AuthoringFinding, ...]:
+def findings(listed: Listed) -> tuple[AuthoringFinding, ...]:
     """Everything that the author of a procedure should look at."""
-    told: Iterable[AuthoringFinding] = kit_findings(ground(listed.ground.kit)) if kit_too else ()
-    return (*told, *step_findings(listed))
+    return (*kit_findings(ground(listed.ground.kit)), *step_findings(listed))

@@ -19,13 +19,12 @@ from neckring.procedure.findings import Bounds, Proof, Verdict
 from neckring.procedure.grounding import GroundKit, ground
 from neckring.procedure.interleaving import STUCK, every_order
 from neckring.procedure.kit_words import KitWords
-from neckring.procedure.listing import Listed
+from neckring.procedure.listing import Listed, states_as_written
 from neckring.procedure.model import Model, State, holds
 from neckring.procedure.slip_oracle import nominal
 from neckring.procedure.slip_search import Found, NotRunningError, Pairs, SlipSearch
 from neckring.procedure.slips import Outcome, SlipKind
 from neckring.procedure.stories import WRITTEN, Teller
-from neckring.procedure.story import states_as_written
 from neckring.procedure.timing import times
 from neckring.procedure.way_out import Company, FastestWay, Goal, WayOut, WaysOut
 from neckring.procedure.wording import WordingFinding
@@ -87,10 +86,14 @@ class KitKnown:
         self.library = library
 
     @cached_property
+    def model(self) -> Model:
+        """One wearer's kit, everybody keeping to what the team keeps to."""
+        return ground(self.written).model(disciplined=True)
+
+    @cached_property
     def proof(self) -> Proof:
         """No rule breaks in any order, as long as the team keeps to its own conditions."""
-        model = ground(self.written).model(disciplined=True)
-        return symbolic.prove(model, library=self.library, counted=False)
+        return symbolic.prove(self.model, library=self.library, counted=False)
 
     @cached_property
     def authoring(self) -> tuple[AuthoringFinding, ...]:
@@ -162,12 +165,17 @@ class _Examiner:
             total_risk=teller.total_risk,
         )
 
+    @cached_property
+    def search(self) -> SlipSearch:
+        """The procedure made ready for the compiled walk, once."""
+        return SlipSearch(self.procedure)
+
     def singles(self) -> tuple[tuple[Found, ...], float]:
         """Every single slip and breakdown; none when the procedure does not run as written."""
         self.tell("every single slip and breakdown")
         begun = self.asked.clock()
         try:
-            found = SlipSearch(self.procedure).singles()
+            found = self.search.singles()
         except NotRunningError:
             found = ()
         return found, self.asked.clock() - begun
@@ -206,12 +214,11 @@ class _Examiner:
         """Whatever the order, does a rule break while all keep to what the team keeps to?"""
         self.tell("the kit in whatever order")
         question = "Whatever is done in whatever order, if the team keeps to its own conditions?"
-        model = ground(self.listed.ground.kit).model(disciplined=True)
         begun = self.asked.clock()
         proof = self.kit.proof
         spent = self.asked.clock() - begun
         words = f"no rule breaks in any of {proof.states:,} states of one wearer's kit"
-        return self.claim(question, model, proof, words, spent, "decision diagrams")
+        return self.claim(question, self.kit.model, proof, words, spent, "decision diagrams")
 
     def claim(
         self, question: str, model: Model, proof: Proof, words: str, spent: float, engine: str
@@ -274,7 +281,7 @@ class _Examiner:
             return None, ()
         self.tell("every pair of slips")
         begun = self.asked.clock()
-        found = SlipSearch(self.procedure).pairs()
+        found = self.search.pairs()
         counts = _pair_counts(found, self.asked.clock() - begun)
         alone = {each.deviation for each in teller.harmful}
         told: list[str] = []

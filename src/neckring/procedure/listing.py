@@ -89,13 +89,20 @@ def _start(
     return tuple(state)
 
 
+def states_as_written(procedure: Procedure) -> tuple[State, ...]:
+    """State before each step as written, and at the end; what cannot be done changes nothing."""
+    states = [procedure.model.start]
+    for step in procedure.steps:
+        state = states[-1]
+        if step.kind is StepKind.MOVE and holds(step.guard, state):
+            state = after(Action(step.name, step.guard, step.effects), state)
+        states.append(state)
+    return tuple(states)
+
+
 def end_of(procedure: Procedure) -> State:
     """The state in which a procedure ends when every move that can be done is done as written."""
-    state = procedure.model.start
-    for step in procedure.steps:
-        if holds(step.guard, state):
-            state = after(Action(step.name, step.guard, step.effects), state)
-    return state
+    return states_as_written(procedure)[-1]
 
 
 def _lanes(sheet: ProcedureSheet) -> tuple[str, ...]:

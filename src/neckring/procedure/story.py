@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
-from neckring.procedure.model import Action, State, after, holds
+from neckring.procedure.model import State, holds
 from neckring.procedure.slip_oracle import Act, Sequence, Walk, judged
 from neckring.procedure.slips import Deviation, Outcome
-from neckring.procedure.steps import Procedure, StepKind
+from neckring.procedure.steps import Procedure
 
 
 @dataclass(frozen=True)
@@ -91,17 +91,6 @@ def _until(moments: list[Moment], found: Sequence, procedure: Procedure) -> Iter
         yield moment
         if found.outcome in (Outcome.CAUGHT, Outcome.BLOCKED) and moment.position == found.step:
             return
-
-
-def states_as_written(procedure: Procedure) -> tuple[State, ...]:
-    """State before each step as written, and at the end; what cannot be done changes nothing."""
-    states = [procedure.model.start]
-    for step in procedure.steps:
-        state = states[-1]
-        if step.kind is StepKind.MOVE and holds(step.guard, state):
-            state = after(Action(step.name, step.guard, step.effects), state)
-        states.append(state)
-    return tuple(states)
 
 
 def causes(procedure: Procedure, telling: Telling, nominal: tuple[State, ...]) -> tuple[int, ...]:
