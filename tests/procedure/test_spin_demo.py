@@ -27,7 +27,9 @@ from neckring.procedure.model import ALWAYS, Model
 from neckring.station.loading import LoadedStation, load_station
 
 SOAK = os.environ.get("NECKRING_SOAK") == "1"
-MOST_STATES = 2_000_000 if SOAK else 60_000
+MOST_STATES = 600_000 if SOAK else 60_000
+# Without one of its guards a kit may reach far more states than spin goes through in minutes.
+MOST_OF_MUTANT = 4_000_000
 pytestmark = pytest.mark.skipif(bool(ABSENT), reason=WHY_SKIPPED)
 
 
@@ -49,10 +51,13 @@ def frozen() -> Model:
 
 
 def mutants() -> list[Model]:
-    """The frozen kit without the guard of one action; one for each action of it in the soak."""
+    """The frozen kit without the guard of one action; one for each action of it in the soak.
+
+    Those that reach too many states for spin are left out.
+    """
     model = frozen()
     numbers = range(len(model.actions)) if SOAK else range(0, len(model.actions), 3)
-    return [
+    every = [
         replace(
             model,
             name=f"without the guard of {model.actions[n].name}",
@@ -64,6 +69,9 @@ def mutants() -> list[Model]:
         )
         for n in numbers
     ]
+    small = [one for one in every if symbolic.prove(one, counted=False).states <= MOST_OF_MUTANT]
+    assert len(small) > 0.8 * len(every)
+    return small
 
 
 def agrees(model: Model, folder: Path) -> Verdict:

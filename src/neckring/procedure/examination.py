@@ -10,7 +10,7 @@ from neckring.procedure.listing import Listed
 from neckring.procedure.model import State
 from neckring.procedure.risk import Estimate
 from neckring.procedure.slips import Outcome as Outcome
-from neckring.procedure.timing import Timing
+from neckring.procedure.timing import LaneStart, Timing
 from neckring.procedure.way_out import FastestWay, WayOut
 from neckring.procedure.wording import WordingFinding
 
@@ -200,6 +200,9 @@ class Examination:
         authoring: What the author should look at.
         wording: What the wording rules say.
         total_risk: Of all harmful slips together; None where nothing is published.
+        breakdown_pairs: Counts of pairs of a slip and a breakdown; None when not asked for.
+        harmful_breakdown_pairs: Some of them of which neither alone does harm, in words.
+        starts: For each lane the latest start [s], on a clock that is 0 when all has ended.
     """
 
     listed: Listed
@@ -219,3 +222,6 @@ class Examination:
     authoring: tuple[AuthoringFinding, ...]
     wording: tuple[WordingFinding, ...]
     total_risk: Estimate | None
+    breakdown_pairs: SlipCounts | None = None
+    harmful_breakdown_pairs: tuple[str, ...] = ()
+    starts: tuple[LaneStart, ...] = ()

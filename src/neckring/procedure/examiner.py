@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import islice
 
 from neckring.procedure import authoring, explicit, symbolic, wording
 from neckring.procedure.authoring import AuthoringFinding
@@ -25,7 +26,7 @@ from neckring.procedure.slip_oracle import nominal
 from neckring.procedure.slip_search import Found, NotRunningError, Pairs, SlipSearch
 from neckring.procedure.slips import Outcome, SlipKind
 from neckring.procedure.stories import WRITTEN, Teller
-from neckring.procedure.timing import times
+from neckring.procedure.timing import latest_starts, times
 from neckring.procedure.way_out import Company, FastestWay, Goal, WayOut, WaysOut
 from neckring.procedure.wording import WordingFinding
 from neckring.station.kit import Kit
@@ -49,7 +50,7 @@ class Asked:
 
     Attributes:
         pairs: Whether pairs of slips are examined.
-        ways: Whether ways out are.
+        ways: Whether ways out are, and slips together with breakdowns: what takes longest.
         library: Of decision diagrams; empty takes the better one.
         clock: Seconds since some instant, to tell how long each answer took.
     """
@@ -139,6 +140,8 @@ class _Examiner:
         teller = Teller(self.listed, singles, self.states)
         claims += self.slip_claims(teller)
         pairs, harmful_pairs = self.pairs(teller)
+        breakdown_pairs, harmful_breakdown_pairs = self.breakdown_pairs(teller)
+        drawing = None if self.asked.ways else FEW_RUNS
         verdict = _whole(claims)
         return Examination(
             listed=self.listed,
@@ -153,7 +156,7 @@ class _Examiner:
             relief=tuple(f"{goal.value}, {company.value}" for goal, company in RELIEF),
             steps=self.safety(teller),
             ways=self.ways(),
-            timing=times(self.procedure, None if self.asked.ways else FEW_RUNS),
+            timing=times(self.procedure, drawing),
             advised=teller.advised(),
             authoring=(*self.kit.authoring, *authoring.step_findings(self.listed)),
             wording=(
@@ -163,6 +166,9 @@ class _Examiner:
                 *self.kit.wording,
             ),
             total_risk=teller.total_risk,
+            breakdown_pairs=breakdown_pairs,
+            harmful_breakdown_pairs=harmful_breakdown_pairs,
+            starts=latest_starts(self.procedure, 0.0, drawing),
         )
 
     @cached_property
@@ -283,14 +289,27 @@ class _Examiner:
         begun = self.asked.clock()
         found = self.search.pairs()
         counts = _pair_counts(found, self.asked.clock() - begun)
+        return counts, self.needing_both(found, teller)
+
+    def breakdown_pairs(self, teller: Teller) -> tuple[SlipCounts | None, tuple[str, ...]]:
+        """Every slip together with every breakdown, and some of which neither alone does harm."""
+        asked = self.asked.pairs and self.asked.ways
+        if not asked or not teller.found or not self.procedure.failures:
+            return None, ()
+        self.tell("every slip together with every breakdown")
+        begun = self.asked.clock()
+        found = self.search.pairs_with_failure()
+        counts = _pair_counts(found, self.asked.clock() - begun)
+        return counts, self.needing_both(found, teller)
+
+    def needing_both(self, found: Pairs, teller: Teller) -> tuple[str, ...]:
+        """Some harmful pairs of which neither alone does harm, in words."""
         alone = {each.deviation for each in teller.harmful}
-        told: list[str] = []
-        for both in found.harmful:
-            if not alone & set(both):
-                told.append("; and ".join(teller.slip_words(each) for each in both))
-            if len(told) == MOST_PAIRS:
-                break
-        return counts, tuple(told)
+        both = (pair for pair in found.harmful if not alone & set(pair))
+        return tuple(
+            "; and ".join(teller.slip_words(each) for each in pair)
+            for pair in islice(both, MOST_PAIRS)
+        )
 
     def ways(self) -> tuple[WayOut, ...]:
         """Ways out of one wearer's kit, from all states that may be met."""

@@ -51,26 +51,23 @@ def explored(
     model: Model, place: Layout, bounds: Bounds
 ) -> tuple[NDArray[np.int64], Words, NDArray[int32]]:
     """What `explore` returns for a model."""
-    guards = tables(model, place, [action.guard for action in model.actions])
-    rules = tables(model, place, [rule.bad for rule in model.rules])
+    guards, bad = [action.guard for action in model.actions], [rule.bad for rule in model.rules]
+    asked = tables(model, place, guards + bad)
     changes = [changes_in_words(place, action.effects) for action in model.actions]
     return explore(
         np.array(place.packed(model.start), uint64),
         1 + place.words,
         bounds.states,
         bounds.layers,
-        guards.first_groups,
-        guards.shift,
-        guards.mask,
-        guards.base,
-        guards.rows,
-        guards.members,
-        guards.kept,
+        asked.first_groups,
+        asked.shift,
+        asked.mask,
+        asked.base,
+        asked.rows,
+        asked.members,
+        asked.kept,
         len(model.actions),
         np.array(changes, uint64).reshape(len(changes), 4),
-        rules.rows,
-        rules.members,
-        rules.kept,
         len(model.rules),
     )
 

@@ -12,6 +12,18 @@ from numpy import int32, int64, uint64
 from numpy.typing import NDArray
 
 from neckring.compiled import compiled
+from neckring.procedure.condition_kernel import (
+    BATCH,
+    BREAKS,
+    FULL,
+    NO_RULE,
+    ONE,
+    RULE,
+    ZERO,
+    count_transitions,
+    evaluate,
+    hold_rules,
+)
 
 Words = NDArray[uint64]
 Numbers = NDArray[int64]
@@ -23,20 +35,15 @@ TOO_MANY_STATES = 2
 TOO_MANY_LAYERS = 3
 
 # What is found, by its place.
-ENDING, STATES, TRANSITIONS, DEPTH, RULE, BREAKS, USED, FOUND = range(8)
+ENDING, STATES, TRANSITIONS, DEPTH = range(4)
+USED, FOUND = BREAKS + 1, BREAKS + 2
 
-NO_RULE = 1 << 30
 # Slots for each entry in use, at least.
-SPARSE = 2
-# States taken up at a time.
-BATCH = 64
+SPARSE = 3
 LEAF = 6
 LEAF_SHIFT = uint64(LEAF)
 LEAF_MASK = uint64((1 << LEAF) - 1)
-ZERO = uint64(0)
-ONE = uint64(1)
 TWO = uint64(2)
-FULL = uint64(0xFFFFFFFFFFFFFFFF)
 HALF_WORD = uint64(32)
 SCATTER = uint64(0x9E3779B97F4A7C15)
 SCATTER_AGAIN = uint64(0xD6E8FEB86659FD93)
@@ -67,61 +74,6 @@ def scattered(key: uint64, second: uint64) -> uint64:
 
 
 @compiled
-def evaluate(
-    queue: Words,
-    width: int,
-    begin: int,
-    end: int,
-    first_groups: int,
-    shift: Words,
-    mask: Words,
-    base: Words,
-    rows: Words,
-    members: Words,
-    kept: Words,
-    bits: Words,
-) -> None:
-    """Fill `bits`, shape (BATCH, words), with the conditions that hold in each of some states.
-
-    States come in batches because arrays handed to a function have their references counted,
-    which for a state at a time would cost more than the work.
-
-    Args:
-        queue: States, shape (states x width,).
-        width: Words of a state.
-        begin: Number of the first.
-        end: Number after the last; at most BATCH on.
-        first_groups: This and all up to `kept` as in `neckring.procedure.packing.PackedTables`.
-        shift: Of each group.
-        mask: Of each group.
-        base: Of each group.
-        rows: Of each group and value.
-        members: Of each gate.
-        kept: Of each gate.
-        bits: Filled.
-    """
-    words = rows.shape[1]
-    for number in range(begin, end):
-        own = number - begin
-        first = queue[number * width]
-        second = queue[number * width + 1] if width == 2 else ZERO
-        for word in range(words):
-            bits[own, word] = FULL
-        for group in range(shift.shape[0]):
-            part = first if group < first_groups else second
-            row = base[group] + ((part >> shift[group]) & mask[group])
-            for word in range(words):
-                bits[own, word] &= rows[row, word]
-        for gate in range(members.shape[0]):
-            some = ZERO
-            for word in range(words):
-                some |= bits[own, word] & members[gate, word]
-            if some == ZERO:
-                for word in range(words):
-                    bits[own, word] &= kept[gate, word]
-
-
-@compiled
 def lowest(bits: uint64) -> int:
     """Place of the lowest bit set, of a word that is not zero."""
     return int(PLACES[((bits & (~bits + ONE)) * SEQUENCE) >> LOWEST_SHIFT])
@@ -129,10 +81,10 @@ def lowest(bits: uint64) -> int:
 
 @compiled
 def grown(entries: Words, stride: int) -> Words:
-    """A set's entries in four times the room, shape (slots x stride,)."""
+    """A set's entries in twice the room, shape (slots x stride,)."""
     slots = entries.shape[0] // stride
-    wider = np.zeros(4 * slots * stride, np.uint64)
-    last = uint64(4 * slots - 1)
+    wider = np.zeros(2 * slots * stride, np.uint64)
+    last = uint64(2 * slots - 1)
     for slot in range(slots):
         old = slot * stride
         if entries[old] == ZERO:
@@ -163,38 +115,6 @@ def longer_numbers(numbers: NDArray[int32], size: int) -> NDArray[int32]:
 
 
 @compiled
-def hold_rules(
-    queue: Words,
-    width: int,
-    begin: int,
-    end: int,
-    first_groups: int,
-    shift: Words,
-    mask: Words,
-    base: Words,
-    rows: Words,
-    members: Words,
-    kept: Words,
-    rule_count: int,
-    found: Numbers,
-) -> None:
-    """Note in `found` the first rule that breaks in some states, and the first state there."""
-    broken = np.empty((BATCH, rows.shape[1]), np.uint64)
-    worst = found[RULE]
-    for low in range(begin, end, BATCH):
-        high = min(low + BATCH, end)
-        evaluate(
-            queue, width, low, high, first_groups, shift, mask, base, rows, members, kept, broken
-        )
-        for number in range(low, high):
-            for rule in range(min(rule_count, worst)):
-                if broken[number - low, rule >> 6] >> uint64(rule & 63) & ONE:
-                    worst = rule
-                    found[RULE], found[BREAKS] = rule, number
-                    break
-
-
-@compiled
 def expand(
     queue: Words,
     parents: NDArray[int32],
@@ -212,11 +132,12 @@ def expand(
     kept: Words,
     action_count: int,
     changes: Words,
+    ruled: Words,
     found: Numbers,
 ) -> int:
     """Go on from a batch of a layer's states; the counts are in `found`.
 
-    There must be room for BATCH x `action_count` more states.
+    There must be room for BATCH x `action_count` more states. Where a rule breaks it stops at once.
 
     Returns:
         Number of the state to go on from next.
@@ -231,6 +152,13 @@ def expand(
     evaluate(
         queue, width, begin, high, first_groups, shift, mask, base, rows, members, kept, guards
     )
+    broken = ZERO
+    for own in range(high - begin):
+        for word in range(ruled.shape[0]):
+            broken |= guards[own, word] & ruled[word]
+    if broken != ZERO:
+        found[ENDING] = RULE_BROKEN
+        return high
     for number in range(begin, high):
         if found[ENDING] != EVERYTHING:
             break
@@ -275,36 +203,6 @@ def expand(
 
 
 @compiled
-def count_transitions(
-    queue: Words,
-    width: int,
-    begin: int,
-    end: int,
-    first_groups: int,
-    shift: Words,
-    mask: Words,
-    base: Words,
-    rows: Words,
-    members: Words,
-    kept: Words,
-    action_count: int,
-) -> int:
-    """Actions that may be done, over some states."""
-    guards = np.empty((BATCH, rows.shape[1]), np.uint64)
-    transitions = 0
-    for low in range(begin, end, BATCH):
-        high = min(low + BATCH, end)
-        evaluate(
-            queue, width, low, high, first_groups, shift, mask, base, rows, members, kept, guards
-        )
-        for own in range(high - low):
-            for action in range(action_count):
-                if guards[own, action >> 6] >> uint64(action & 63) & ONE:
-                    transitions += 1
-    return transitions
-
-
-@compiled
 def explore(
     start: Words,
     stride: int,
@@ -314,14 +212,11 @@ def explore(
     shift: Words,
     mask: Words,
     base: Words,
-    guard_rows: Words,
-    guard_members: Words,
-    guard_kept: Words,
+    rows: Words,
+    members: Words,
+    kept: Words,
     action_count: int,
     changes: Words,
-    rule_rows: Words,
-    rule_members: Words,
-    rule_kept: Words,
     rule_count: int,
 ) -> tuple[Numbers, Words, NDArray[int32]]:
     """Search breadth first.
@@ -335,15 +230,12 @@ def explore(
         shift: Of each group.
         mask: Of each group.
         base: Of each group.
-        guard_rows: Of the actions' guards.
-        guard_members: Of their gates.
-        guard_kept: Of their gates.
-        action_count: How many actions; their bits come first.
+        rows: Of the actions' guards and the rules.
+        members: Of their gates.
+        kept: Of their gates.
+        action_count: How many actions; the bits of their guards come first.
         changes: Bits kept and set by each action, shape (actions, 4).
-        rule_rows: Of the rules.
-        rule_members: Of their gates.
-        rule_kept: Of their gates.
-        rule_count: How many rules; their bits come first.
+        rule_count: How many rules; their bits come next.
 
     Returns:
         What was found, by the names above; then the states in the order reached, and of each the
@@ -363,40 +255,12 @@ def explore(
     if width == 2:
         entries[at + TWO] = start[1]
     most_new = BATCH * action_count
+    ruled = np.zeros(rows.shape[1], np.uint64)
+    for bit in range(action_count, action_count + rule_count):
+        ruled[bit >> 6] |= ONE << uint64(bit & 63)
     begin, end = 0, 1
     while begin < end:
-        hold_rules(
-            queue,
-            width,
-            begin,
-            end,
-            first_groups,
-            shift,
-            mask,
-            base,
-            rule_rows,
-            rule_members,
-            rule_kept,
-            rule_count,
-            found,
-        )
-        if found[RULE] != NO_RULE:
-            found[ENDING] = RULE_BROKEN
-            found[TRANSITIONS] += count_transitions(
-                queue,
-                width,
-                begin,
-                end,
-                first_groups,
-                shift,
-                mask,
-                base,
-                guard_rows,
-                guard_members,
-                guard_kept,
-                action_count,
-            )
-            break
+        layer, transitions = begin, found[TRANSITIONS]
         # Beyond the last layer allowed one more state is one too many.
         last_layer = found[DEPTH] >= most_layers
         most = found[STATES] if last_layer else most_states
@@ -419,15 +283,49 @@ def explore(
                 shift,
                 mask,
                 base,
-                guard_rows,
-                guard_members,
-                guard_kept,
+                rows,
+                members,
+                kept,
                 action_count,
                 changes,
+                ruled,
                 found,
             )
-        if found[ENDING] == TOO_MANY_STATES:
-            if last_layer and found[STATES] < most_states:
+        if found[ENDING] != EVERYTHING:
+            # A rule that breaks in this layer counts for more than a bound, and the first counts.
+            hold_rules(
+                queue,
+                width,
+                layer,
+                end,
+                first_groups,
+                shift,
+                mask,
+                base,
+                rows,
+                members,
+                kept,
+                action_count,
+                rule_count,
+                found,
+            )
+            if found[RULE] != NO_RULE:
+                found[ENDING], found[STATES] = RULE_BROKEN, end
+                found[TRANSITIONS] = transitions + count_transitions(
+                    queue,
+                    width,
+                    layer,
+                    end,
+                    first_groups,
+                    shift,
+                    mask,
+                    base,
+                    rows,
+                    members,
+                    kept,
+                    action_count,
+                )
+            elif last_layer and found[STATES] < most_states:
                 found[ENDING] = TOO_MANY_LAYERS
             break
         end = found[STATES]

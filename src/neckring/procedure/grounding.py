@@ -214,17 +214,41 @@ class GroundKit:
         Args:
             disciplined: Whether everybody keeps to what the team keeps to.
         """
-        actions = tuple(self.action(doing, disciplined) for doing in self.doings())
+        return self._disciplined if disciplined else self._free
+
+    @cached_property
+    def _disciplined(self) -> Model:
+        actions = tuple(self.action(doing, True) for doing in self.doings())
+        return Model(self.kit.code, self.variables, actions, self.rules())
+
+    @cached_property
+    def _free(self) -> Model:
+        actions = tuple(self.action(doing, False) for doing in self.doings())
         return Model(self.kit.code, self.variables, actions, self.rules())
 
 
+_GROUND: list[GroundKit] = []
+MOST_GROUND = 16
+
+
 def ground(kit: Kit, wearers: int = 1) -> GroundKit:
-    """Take a kit for one wearer or two.
+    """Take a kit for one wearer or two; the same again for the very same kit.
+
+    While a procedure is written its kit mostly stays as it is, and is not worked out anew.
 
     Args:
         kit: As written.
         wearers: How many are dressed.
     """
+    for known in _GROUND:
+        if known.kit is kit and len(known.wearers) == wearers:
+            return known
+    _GROUND.append(_grounded(kit, wearers))
+    del _GROUND[:-MOST_GROUND]
+    return _GROUND[-1]
+
+
+def _grounded(kit: Kit, wearers: int) -> GroundKit:
     people = WEARERS[:wearers]
     own = [
         Variable(f"{person}.{name}", thing.states, thing.states.index(thing.starts))

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from neckring.procedure.examination import Difference
 from neckring.procedure.grounding import GroundKit
 from neckring.procedure.model import State
+
+if TYPE_CHECKING:
+    from neckring.procedure.examination import Difference
 
 PEOPLE = {"A": "wearer A", "B": "wearer B", "tender": "the tender"}
 
@@ -60,6 +63,8 @@ class KitWords:
 
     def differences(self, nominal: State, slipped: State) -> tuple[Difference, ...]:
         """What stands otherwise in one state than in another."""
+        from neckring.procedure.examination import Difference
+
         return tuple(
             Difference(self.thing(n), self.state(n, right), self.state(n, wrong))
             for n, (right, wrong) in enumerate(zip(nominal, slipped, strict=True))

@@ -46,13 +46,13 @@ def listed(
         clocks: Harm clocks [s] by code of failure, where a plan has computed them.
     """
     sheet = sheets[code]
-    on_kit = ground(kits[sheet.kit], sheet.wearers)
-    starts = _start(sheet, sheets, kits, on_kit)
+    anywhere = ground(kits[sheet.kit], sheet.wearers)
+    starts = _start(sheet, sheets, kits, anywhere)
     variables = tuple(
         replace(variable, start=value)
-        for variable, value in zip(on_kit.variables, starts, strict=True)
+        for variable, value in zip(anywhere.variables, starts, strict=True)
     )
-    on_kit = replace(on_kit, variables=variables)
+    on_kit = replace(anywhere, variables=variables)
     lanes = _lanes(sheet)
     steps = tuple(
         _Writer(on_kit, sheet, lanes).step(number, step)
@@ -62,7 +62,8 @@ def listed(
         sheet,
         on_kit,
         Procedure(
-            replace(on_kit.model(disciplined=False), name=code),
+            # Where things stand at the start changes nothing in what may be done with them.
+            replace(anywhere.model(disciplined=False), name=code, variables=variables),
             on_kit.timed(clocks or {}),
             lanes,
             steps,

@@ -284,8 +284,10 @@ def unfold(
                     else:
                         # The situation this comes to, new or known.
                         mark = mixed(mixed(mixed(first, second), late), early)
+                        # Most clocks stand still most of the time.
                         for rule in range(timed):
-                            mark = mixed(mark, uint64(int64(now[rule] * 1024.0)))
+                            if now[rule] != 0.0:
+                                mark = mixed(mark + uint64(rule), uint64(int64(now[rule] * 1024.0)))
                         place = mark & last
                         result = -1
                         while True:

@@ -303,14 +303,14 @@ class SlipSearch:
             NotRunningError: when the procedure as written does not run.
         """
         walked = self._walked(with_slips=False, with_failures=False)
-        codes = walked.single_codes(self._slip_begin)
+        codes = walked.single_codes(self._slip_begin).tolist()
         both = zip(self.slips + self.failures, codes, strict=True)
         return tuple(Found(deviation, *_ending(code)) for deviation, code in both if code != VOID)
 
     def single_codes(self) -> Numbers:
         """The same as bare codes of endings, shape (slips and failures,)."""
         walked = self._walked(with_slips=False, with_failures=False)
-        return _numbers(walked.single_codes(self._slip_begin))
+        return walked.single_codes(self._slip_begin)
 
     def pairs(self) -> Pairs:
         """Every two slips at different positions.
@@ -437,31 +437,21 @@ class _Walked:
         """
         self.nominal = np.concatenate([[0], self.ends[:-1]])
         ended = self.following[:count].copy()
-        last = self.nominal[-1]
-        stopped = next((n for n in self._nominal_way() if ended[n] < 0 and n != last), None)
-        if stopped is not None:
-            raise NotRunningError(*_ending(-int(ended[stopped])))
+        # Beyond where the walk as written stops there is nothing; the first stop is what counts.
+        goes_on = ended[np.minimum(self.nominal[:-1], count - 1)]
+        if (goes_on < 0).any():
+            raise NotRunningError(*_ending(-int(goes_on[goes_on < 0][0])))
         endings(ended, count)
         self.ended = ended
         return self
 
-    def _nominal_way(self) -> Iterable[int]:
-        at = 0
-        while at >= 0:
-            yield at
-            at = int(self.following[at])
-
-    def single_codes(self, slip_begin: Numbers) -> list[int]:
+    def single_codes(self, slip_begin: Numbers) -> Numbers:
         """Codes of the endings of every single slip, then of every single failure."""
         nodes = self.nominal[:-1]
-        runs = [
-            self.slip_runs[node, : slip_begin[position + 1] - slip_begin[position]]
-            for position, node in enumerate(nodes)
-        ]
-        flat = np.concatenate([*runs, self.failure_runs[nodes].ravel(), np.empty(0, int64)])
-        at_once = flat < 0
-        codes = np.where(at_once, -flat, -self.ended[np.where(at_once, 0, flat)])
-        return [int(code) for code in codes]
+        slips = np.arange(self.slip_runs.shape[1]) < np.diff(slip_begin)[:, None]
+        runs = np.concatenate([self.slip_runs[nodes][slips], self.failure_runs[nodes].ravel()])
+        codes: Numbers = np.where(runs < 0, -runs, -self.ended[np.maximum(runs, 0)])
+        return codes
 
 
 def _ending(code: int) -> tuple[Outcome, int | None, int | None]:

@@ -42,9 +42,9 @@ def prove(
 
 def chained_proof(diagrams: Diagrams, bounds: Bounds, counted: bool = True) -> Proof:
     """Reach all states in few rounds; only when a rule breaks, look for the trace."""
-    reached = diagrams.initial
+    bad, reached = all_bad(diagrams), diagrams.initial
     for reached in diagrams.reaching(diagrams.initial, diagrams.model.actions):
-        if first_broken(diagrams, reached) is not None:
+        if reached & bad != diagrams.empty:
             return broken_proof(diagrams, reached, bounds)
         if bound := nodes_bound(diagrams, bounds):
             return undecided(diagrams, reached, None, bound)
@@ -56,7 +56,7 @@ def chained_proof(diagrams: Diagrams, bounds: Bounds, counted: bool = True) -> P
 def broken_proof(diagrams: Diagrams, reached: StateSet, bounds: Bounds) -> Proof:
     """Answer when it is known that some rule breaks, and not yet how."""
     try:
-        broken = shortest_break(diagrams, bounds)
+        broken = shortest_break(diagrams, reached, bounds)
     except BoundHitError as hit:
         return undecided(diagrams, reached, None, f"{hit}; a rule breaks, in what way is not known")
     states, depth = diagrams.count(reached), len(broken.trace)
@@ -106,6 +106,12 @@ def bad_of(diagrams: Diagrams, rule: int) -> StateSet:
     return diagrams.encode(diagrams.model.rules[rule].bad)
 
 
+def all_bad(diagrams: Diagrams) -> StateSet:
+    """Where any rule breaks."""
+    rules = range(len(diagrams.model.rules))
+    return reduce(or_, (bad_of(diagrams, rule) for rule in rules), diagrams.empty)
+
+
 def first_broken(diagrams: Diagrams, states: StateSet) -> int | None:
     """Number of the first rule that breaks in some states."""
     for rule in range(len(diagrams.model.rules)):
@@ -120,39 +126,68 @@ def transitions(diagrams: Diagrams, states: StateSet) -> int:
     return sum(diagrams.count(states & diagrams.move(action).guard) for action in actions)
 
 
-def shortest_break(diagrams: Diagrams, bounds: Bounds) -> Break:
+def shortest_break(diagrams: Diagrams, reached: StateSet, bounds: Bounds) -> Break:
     """The first rule that breaks after the fewest actions, when it is known that some rule does.
 
-    First back from all that is bad until the start is met, which says how many actions it takes;
-    then forward again, only through states that lie on a shortest way.
+    Forward from the start and back from all that is bad until the two meet, which says how many
+    actions it takes; then on from there, only through states that lie on a shortest way.
+
+    Args:
+        diagrams: The model.
+        reached: Some states that can be reached, one in which a rule breaks among them.
+        bounds: When to give up.
 
     Raises:
         BoundHitError: when a bound is hit before.
     """
     moves = diagrams.moves(diagrams.model.actions)
-    nearer = nearer_and_nearer(diagrams, moves, bounds)
-    on_the_way = [diagrams.initial]
+    within, nearer = met(diagrams, every_reached(diagrams, reached, bounds), moves, bounds)
+    within[-1] &= nearer[-1]
     for closer in reversed(nearer[:-1]):
-        on_the_way.append(led_to(diagrams, on_the_way[-1], moves) & closer)
-    rule = first_broken(diagrams, on_the_way[-1])
+        within.append(led_to(diagrams, within[-1], moves) & closer)
+    rule = first_broken(diagrams, within[-1])
     if rule is None:
         raise ValueError("no rule breaks where one was known to break")
-    return Break(rule, first_trace(diagrams, on_the_way, rule))
+    return Break(rule, first_trace(diagrams, within, rule))
 
 
-def nearer_and_nearer(diagrams: Diagrams, moves: list[Move], bounds: Bounds) -> list[StateSet]:
-    """States from which some rule breaks after at most 0, 1, 2 ... actions; the last has the start.
+def every_reached(diagrams: Diagrams, reached: StateSet, bounds: Bounds) -> StateSet:
+    """All states that can be reached, from some that can; the ways back are then small sets.
 
     Raises:
         BoundHitError: when a bound is hit before.
     """
-    rules = range(len(diagrams.model.rules))
-    sets = [reduce(or_, (bad_of(diagrams, rule) for rule in rules), diagrams.empty)]
-    while sets[-1] & diagrams.initial == diagrams.empty:
-        if bound := nodes_bound(diagrams, bounds) or layers_bound(len(sets), bounds):
+    for wider in diagrams.reaching(reached, diagrams.model.actions):
+        if bound := nodes_bound(diagrams, bounds):
             raise BoundHitError(bound)
-        sets.append(sets[-1] | led_into(diagrams, sets[-1], moves))
-    return sets
+        reached = wider
+    return reached
+
+
+def met(
+    diagrams: Diagrams, reached: StateSet, moves: list[Move], bounds: Bounds
+) -> tuple[list[StateSet], list[StateSet]]:
+    """Sets that grow from the start and from all that is bad, until one of each has a state.
+
+    The side whose set is the smaller diagram goes on, for that is the quicker one.
+
+    Returns:
+        States after at most 0, 1, 2 ... actions; and states from which some rule breaks after at
+        most 0, 1, 2 ... actions. The last of both have some in common, those before have not.
+
+    Raises:
+        BoundHitError: when a bound is hit before.
+    """
+    after, before = [diagrams.initial], [all_bad(diagrams) & reached]
+    while after[-1] & before[-1] == diagrams.empty:
+        layers = len(after) + len(before) - 1
+        if bound := nodes_bound(diagrams, bounds) or layers_bound(layers, bounds):
+            raise BoundHitError(bound)
+        if after[-1].dag_size <= before[-1].dag_size:
+            after.append(after[-1] | led_to(diagrams, after[-1], moves))
+        else:
+            before.append(before[-1] | led_into(diagrams, before[-1], moves) & reached)
+    return after, before
 
 
 def first_trace(diagrams: Diagrams, within: list[StateSet], rule: int) -> tuple[int, ...]:

@@ -29,6 +29,9 @@ from neckring.values import FloatArray, require_within
 
 HIGH_SHARE = 0.95
 """What is called high: kept below in 19 of 20 runs."""
+PRACTICE_TIMES = (1, 2, 5, 10)
+LEARNING_RATES = (0.9, 0.8)
+"""Assumed: a team that learns slowly, and Wright's 1936 figure of 80 % (from memory)."""
 
 
 @dataclass(frozen=True)
@@ -130,6 +133,21 @@ class LaneStart:
     likely: float
     sure: float
     worst: float
+
+
+@dataclass(frozen=True)
+class Practice:
+    """How long the whole takes when it is done once more.
+
+    Attributes:
+        time: The how-manieth time, from 1.
+        rate: What is left after each doubling of practice.
+        total: Until the last lane has ended.
+    """
+
+    time: int
+    rate: float
+    total: Spread
 
 
 def times(procedure: Procedure, drawing: Drawing | None = None) -> Timing:
@@ -254,6 +272,18 @@ def total_of_runs(
         ValueError: As `times`; a number of runs or a rate out of range.
     """
     return times(procedure, drawing).total.scaled(practised_total(1.0, runs, rate))
+
+
+def practised_totals(timing: Timing) -> tuple[Practice, ...]:
+    """How long a procedure takes when it has been done before, at each rate of learning.
+
+    Every duration shortens alike, and so does the whole.
+    """
+    return tuple(
+        Practice(time, rate, timing.total.scaled(float(practised(1.0, time, rate))))
+        for rate in LEARNING_RATES
+        for time in PRACTICE_TIMES
+    )
 
 
 def _shortened(duration: Duration, left: float) -> Duration:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from neckring.procedure.wording_lines import line_findings
-from neckring.procedure.wording_names import Names
+from neckring.procedure.wording_names import names_of
 from neckring.procedure.wording_rules import SOURCES as SOURCES
 from neckring.procedure.wording_rules import WordingFinding as WordingFinding
 from neckring.procedure.wording_rules import WordingRule as WordingRule
@@ -78,7 +78,7 @@ def kit_findings(kit: Kit) -> tuple[WordingFinding, ...]:
 def _of_lines(lines: list[Line], kit: Kit) -> Iterator[WordingFinding]:
     for line in lines:
         yield from line_findings(line)
-    yield from Names(kit).findings(lines)
+    yield from names_of(kit).findings(lines)
 
 
 def procedure_lines(sheet: ProcedureSheet) -> Iterator[Line]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise, takewhile
 from typing import TypeAlias
 
@@ -276,9 +277,12 @@ _LINE_RULES = (
 )
 
 
-def line_findings(line: Line) -> Iterator[WordingFinding]:
-    """What a line does not keep to, by itself."""
-    for rule in _LINE_RULES:
-        if line.role in rule.roles:
-            for read, accepted in rule.told(line):
-                yield line.finding(rule.rule, read, accepted)
+@lru_cache(maxsize=8192)
+def line_findings(line: Line) -> tuple[WordingFinding, ...]:
+    """What a line does not keep to, by itself; remembered while the line stays as it is."""
+    return tuple(
+        line.finding(rule.rule, read, accepted)
+        for rule in _LINE_RULES
+        if line.role in rule.roles
+        for read, accepted in rule.told(line)
+    )

@@ -44,6 +44,8 @@ class Names:
     def __init__(self, kit: Kit) -> None:
         self.kit = kit
         self.names = {name_words(thing.words): thing.words for thing in kit.things.values()}
+        # What was found in words read before; a line mostly stays while others are written.
+        self._read: dict[tuple[str, ...], tuple[tuple[str, str], ...]] = {}
 
     @cached_property
     def known(self) -> frozenset[str]:
@@ -72,7 +74,10 @@ class Names:
             if line.role is Role.NAME:
                 continue
             text = line.text.lower().replace("’", "'").replace("'s", "")
-            for read, name in self._strange(tuple(_WORD.findall(text))):
+            words = tuple(_WORD.findall(text))
+            if words not in self._read:
+                self._read[words] = tuple(self._strange(words))
+            for read, name in self._read[words]:
                 accepted = f'"{name}", as the kit calls it'
                 yield line.finding(WordingRule.ONE_NAME, f'"{read}"', accepted)
 
@@ -104,6 +109,20 @@ class Names:
         if same_letters is not None or len(strangers) != 1:
             return same_letters
         return next((name for name in self.names if _is_near(window, name)), None)
+
+
+_KNOWN: list[Names] = []
+MOST_KNOWN = 8
+
+
+def names_of(kit: Kit) -> Names:
+    """The names of a kit; the same again for the very same kit."""
+    for known in _KNOWN:
+        if known.kit is kit:
+            return known
+    _KNOWN.append(Names(kit))
+    del _KNOWN[:-MOST_KNOWN]
+    return _KNOWN[-1]
 
 
 def closed(words: tuple[str, ...]) -> str:

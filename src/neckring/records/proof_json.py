@@ -18,7 +18,7 @@ from neckring.procedure.examination import (
 )
 from neckring.procedure.model import Duration, State
 from neckring.procedure.risk import LIMITS, Estimate
-from neckring.procedure.timing import Timing
+from neckring.procedure.timing import Timing, practised_totals
 from neckring.procedure.way_out import FastestWay, WayOut
 from neckring.procedure.wording import WordingFinding
 from neckring.records import proof_words
@@ -59,6 +59,10 @@ def as_json(
         "singles": _counts(found.singles),
         "pairs": None if found.pairs is None else _counts(found.pairs),
         "harmful_pairs": list(found.harmful_pairs),
+        "breakdown_pairs": None
+        if found.breakdown_pairs is None
+        else _counts(found.breakdown_pairs),
+        "harmful_breakdown_pairs": list(found.harmful_breakdown_pairs),
         "stories": [_story(found, story) for story in found.stories],
         "total_risk": _estimate(found.total_risk),
         "advised": [asdict(advised) for advised in found.advised],
@@ -221,6 +225,14 @@ def _timing(found: Examination, timing: Timing) -> dict[str, Json]:
         ],
         "chain": [numbers[place] for place in timing.chain],
         "meetings": meetings,
+        "latest_starts": [
+            {"who": who, **asdict(start)}
+            for who, start in zip(procedure.lanes, found.starts, strict=False)
+        ],
+        "practice": [
+            {"time": each.time, "rate": each.rate, **asdict(each.total)}
+            for each in practised_totals(timing)
+        ],
     }
 
 

@@ -9,6 +9,7 @@ from neckring.procedure.courses import people_of
 from neckring.procedure.examination import Examination
 from neckring.procedure.model import holds
 from neckring.procedure.steps import StepKind
+from neckring.procedure.timing import Spread, practised_totals
 
 WIDTH, LEFT, RIGHT = 760.0, 72.0, 14.0
 TOP, LANE, BOX = 12.0, 40.0, 22.0
@@ -187,3 +188,11 @@ def _inside(examination: Examination, wearer: str, place: int) -> bool:
     ground = examination.listed.ground
     inside = ground.condition(ground.kit.relief.inside, wearer)
     return holds(inside, examination.states[place])
+
+
+def practice_rows(examination: Examination) -> dict[int, list[Spread]]:
+    """The whole by how-manieth time it is done, for each rate of learning in its order."""
+    rows: dict[int, list[Spread]] = {}
+    for each in practised_totals(examination.timing):
+        rows.setdefault(each.time, []).append(each.total)
+    return rows

@@ -15,6 +15,7 @@ from neckring.procedure.authoring import Path
 from neckring.procedure.examination import Examination, Outcome, SlipStory
 from neckring.procedure.risk import LIMITS
 from neckring.procedure.signal_words import MEANING
+from neckring.procedure.timing import LEARNING_RATES
 from neckring.procedure.way_out import WayOut
 from neckring.procedure.wording import WordingFinding
 from neckring.records import proof_lanes, proof_rows, proof_words
@@ -98,6 +99,8 @@ def page(
             chain=[listed.procedure.steps[at].number for at in examination.timing.chain],
             lanes=proof_lanes.lane_picture(examination),
             lane_words=proof_lanes.lane_words(examination),
+            practice=proof_lanes.practice_rows(examination),
+            practice_rates=LEARNING_RATES,
             place=place or _keys,
             by_rule=_by_rule(examination.wording),
             signal_meaning=MEANING,

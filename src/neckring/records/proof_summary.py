@@ -151,6 +151,10 @@ class ProofSummary:
         lines = self._entry("slips", counts_words(found.singles, "single slip"), 1)
         if found.pairs is not None:
             lines += self._entry("", counts_words(found.pairs, "pair"), 1)
+        if found.breakdown_pairs is not None:
+            kinds = ("slip with a breakdown", "slips, each with a breakdown")
+            words = counts_words(found.breakdown_pairs, *kinds)
+            lines += self._entry("", words, 1)
         signed = sum(1 for story in found.stories if story.accepted)
         if signed:
             words = f"{proof_words.counted(signed, 'slip is', 'slips are')} accepted and signed"
@@ -202,10 +206,10 @@ class ProofSummary:
         return [(line.replace(GAP, " "), style) for line in lines]
 
 
-def counts_words(counts: SlipCounts, kind: str) -> str:
+def counts_words(counts: SlipCounts, kind: str, kinds: str = "") -> str:
     """How many sequences come to an end that matters; the rest is blocked or harmless."""
     ends = ", ".join(f"{counts.outcomes.get(outcome, 0):,} {outcome.value}" for outcome in MATTER)
-    return f"{proof_words.counted(counts.total, kind)}: {ends}"
+    return f"{proof_words.counted(counts.total, kind, kinds)}: {ends}"
 
 
 def story_words(story: SlipStory) -> str:

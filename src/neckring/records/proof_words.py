@@ -56,7 +56,9 @@ UNSEEN = (
     "A check that is made always finds what it looks for. Only the estimates of risk count checks "
     "that fail.",
     "Only the kinds of slip that are counted here are tried: a step moves by at most five places, "
-    "and at most two slips come together.",
+    "and at most two slips, or one slip and one breakdown, come together.",
+    "That no rule breaks in whatever order the team acts is proved for one wearer's kit at a time; "
+    "for both together only in the orders that the lanes of this procedure allow.",
     "A thing is in one of its listed states, and nothing lies between them.",
     "Nobody does anything on their own account, for good or for ill, beyond the steps and slips.",
     "Calls and answers are printed, not modelled: a word misheard is not seen.",
