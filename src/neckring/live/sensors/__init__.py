@@ -1,0 +1,1 @@
+"""Readings from sensors: taken in from anywhere, placed, converted, and judged."""
