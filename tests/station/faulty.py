@@ -11,6 +11,7 @@ from pathlib import Path
 W1, W2, W3 = "wearers/W1.yaml", "wearers/W2.yaml", "wearers/W3.yaml"
 SITE, LIMITS = "station.yaml", "limits.yaml"
 DIPPER, WAGTAIL = "suits/dipper.yaml", "suits/wagtail.yaml"
+KIT = "kits/dipper.yaml"
 YARD, FLOOR, BENCH = "runs/yard-walk.yaml", "runs/floor-survey.yaml", "runs/bench-climb.yaml"
 
 Spoil = Callable[[Path], None]
@@ -121,6 +122,10 @@ SHED = "{air_temperature: 9 degC, relative_humidity: 60 %, wind: 0.1 m/s}"
 
 def _limit(old: str, new: str) -> Spoil:
     return Swap(LIMITS, old, new)
+
+
+def _console(old: str, new: str) -> Spoil:
+    return Swap(SITE, old, new)
 
 
 FAULTY: dict[str, Spoil] = {
@@ -292,6 +297,45 @@ FAULTY: dict[str, Spoil] = {
     "air_reserve_with_spread": Swap(SITE, "air_reserve: 15 s", "air_reserve: 15 s +/- 5"),
     "lift_limit_in_stone": Swap(SITE, "lift_limit: 15.9 kg", "lift_limit: 2.5 st"),
     "lift_limit_of_a_crane": Swap(SITE, "lift_limit: 15.9 kg", "lift_limit: 500 kg"),
+    # Sensors
+    "sensor_unit_annotated": Swap(DIPPER, "    unit: L/min\n", '    unit: "L/min{STP}"\n'),
+    "sensor_unit_as_elsewhere": Swap(DIPPER, "unit: /min, every", "unit: bpm, every"),
+    "sensor_unit_in_brackets": Swap(DIPPER, 'unit: "%"\n', "unit: [ppm]\n"),
+    "sensor_unit_of_other_quantity": Swap(DIPPER, "unit: V, plausible", "unit: kPa, plausible"),
+    "sensor_of_unknown_quantity": Swap(DIPPER, "measures: heart_rate", "measures: hart_rate"),
+    "sensor_flow_without_reference": Swap(
+        DIPPER, "    reference: {temperature: 0 degC, pressure: 101.325 kPa}\n", ""
+    ),
+    "sensor_flow_without_temperature": Swap(
+        DIPPER, "{temperature: 0 degC, pressure: 101.325 kPa}", "{pressure: 101.325 kPa}"
+    ),
+    "sensor_share_without_reference": Swap(DIPPER, "    reference: actual\n", ""),
+    "sensor_share_with_temperature": Swap(
+        DIPPER, "reference: actual", "reference: {temperature: 0 degC, pressure: 101.3 kPa}"
+    ),
+    "sensor_reference_misspelt": Swap(DIPPER, "reference: actual", "reference: actul"),
+    "sensor_reference_out_of_place": Swap(
+        DIPPER, "unit: kPa, every: 1 s}", "unit: kPa, every: 1 s, reference: actual}"
+    ),
+    "sensor_plausible_in_one_value": Swap(DIPPER, "plausible: 9..18 V", "plausible: 14 V"),
+    "sensor_plausible_in_other_unit": Swap(DIPPER, "plausible: 9..18 V", "plausible: 9..18 Ah"),
+    "sensor_plausible_beyond_reach": Swap(DIPPER, "plausible: 9..18 V", "plausible: 9..180 V"),
+    "sensor_accuracy_of_nothing": Swap(DIPPER, "accuracy: 0.05 kPa", "accuracy: 0 kPa"),
+    "sensor_jump_in_degrees": Swap(
+        DIPPER, "unit: Cel, every: 5 s}", "unit: Cel, every: 5 s, jump: 2 degC}"
+    ),
+    "sensor_never_heard": Swap(DIPPER, "unit: /min, every: 1 s", "unit: /min"),
+    "sensor_frozen_too_soon": Swap(
+        DIPPER,
+        "plausible: 9..18 V, every: 5 s",
+        "plausible: 9..18 V, every: 5 s, frozen_after: 9 s",
+    ),
+    "sensor_channel_twice": Swap(DIPPER, "channel: water_out", "channel: water_in"),
+    "sensor_name_twice": Swap(DIPPER, "channel: water_out,", "channel: water_out, name: water_in,"),
+    "sensor_name_with_space": Swap(
+        DIPPER, "channel: water_out,", "channel: water_out, name: water out,"
+    ),
+    "sensors_left_empty": Append(WAGTAIL, "sensors:\n"),
     # What contradicts itself
     "shares_do_not_add_up": Swap(DIPPER, "thighs: 26 %", "thighs: 16 %"),
     "circuit_leaves_out": Swap(
@@ -323,5 +367,70 @@ FAULTY: dict[str, Spoil] = {
     "limit_out_of_range": _limit("value: 38.5 degC", "value: 385 degC"),
     "limit_unsigned": _limit("    signed_by: M1\n", ""),
     "limits_empty": Put(LIMITS, b"limits: []\n"),
+    # Console
+    "console_unknown_procedure": _console("[dress, changeover,", "[dress, change-over,"),
+    "console_procedure_twice": _console("return, undress]", "return, undress, undress]"),
+    "console_procedures_out_of_order": _console("[dress, changeover, go,", "[dress, go,"),
+    "console_card_without_when": _console("[air-lost, wearer-down", "[air-lost, go"),
+    "console_card_unknown": _console("[air-lost, wearer-down", "[air-lost, wearer-up"),
+    "console_nobody_leads": _console("{L1: lead, T1", "{L1: tender, T1"),
+    "console_unknown_part": _console("M1: medic", "M1: doctor"),
+    "console_too_few_for_two": _console("roles: [lead, tender, medic]", "roles: [medic]"),
+    "console_half_a_person": _console("{people: 1, roles", "{people: 0.5, roles"),
+    "console_call_without_unit": _console("every: 5 min", "every: 5"),
+    "console_no_questions": _console(
+        'questions: [How do you feel?, Any headache?, How warm are you?, "What do you see ahead?"]',
+        "questions: []",
+    ),
+    "console_question_twice": _console("Any headache?", "How do you feel?"),
+    "console_clock_of_unknown_thing": _console("starts: place is away", "starts: plaice is away"),
+    "console_clock_of_unknown_state": _console("ends: place is bay", "ends: place is home"),
+    "console_clock_of_named_wearer": _console("starts: sealed", "starts: A.sealed"),
+    "console_clock_word": _console("lasts: battery", "lasts: batery"),
+    "console_clock_too_short": _console("lasts: 90 min", "lasts: 0 s"),
+    "console_clock_with_spread": _console("lasts: 90 min", "lasts: 80..90 min"),
+    "console_clock_twice": _console("{code: helmet, words", "{code: battery, words"),
+    "console_misspelt_key": _console("second_person:", "second_persons:"),
+    "console_for_another_number": Swap("procedures/undress.yaml", "wearers: 2", "wearers: 1"),
+    # Instruments and what may be done while a run is stopped
+    "reads_without_unit": Swap(KIT, "reads: 16.0 V or more", "reads: 16.0 or more"),
+    "reads_with_spread": Swap(KIT, "reads: 0 kg", "reads: 0 kg +/- 1"),
+    "reads_backwards": Swap(KIT, "reads: 40..130 bpm", "reads: 130..40 bpm"),
+    "reads_of_what_is_felt": Swap(
+        KIT,
+        "sense: felt, by: [self], takes: 4..8..20 s",
+        "sense: felt, by: [self], takes: 4..8..20 s, reads: 6 degC",
+    ),
+    "when_stopped_perhaps": Swap(KIT, "when_stopped: yes", "when_stopped: perhaps"),
+    # Fit: measures in the wrong unit, places, adjusters, kept settings
+    "height_in_millimetres": Swap(W1, "height: 1.68 m", "height: 1.75 mm"),
+    "height_in_inches_as_centimetres": Swap(W1, "height: 1.68 m", "height: 69 cm"),
+    "height_in_feet_without_unit": Swap(W1, "height: 1.68 m", "height: 5.6"),
+    "mass_in_grams": Swap(W1, "mass: 66 kg", "mass: 66 g"),
+    "measure_in_inches_as_centimetres": Swap(
+        W1, "biacromial_breadth: 368 mm", "biacromial_breadth: 14.5 cm"
+    ),
+    "measure_without_unit": Swap(W1, "hip_breadth: 356 mm", "hip_breadth: 35.6"),
+    "measure_misspelt": Swap(W1, "bideltoid_breadth:", "bideltoyd_breadth:"),
+    "measures_exchanged": _several(
+        Swap(W1, "biacromial_breadth: 368 mm", "biacromial_breadth: 447 mm"),
+        Swap(W1, "bideltoid_breadth: 447 mm", "bideltoid_breadth: 368 mm"),
+    ),
+    "measure_above_height": Swap(W1, "crotch_height: 812 mm", "shoulder_height: 1750 mm"),
+    "fit_place_unknown": Swap(DIPPER, "    hatch: {room", "    hach: {room"),
+    "fit_place_turned_round": Swap(
+        DIPPER, "trunk: {room: 1600 mm, least: 0 mm", "trunk: {room: 1600 mm, least: 60 mm"
+    ),
+    "fit_adjuster_acts_on_no_place": Swap(DIPPER, "acts_on: {gloves: 1}", "acts_on: {helmet: 1}"),
+    "fit_adjuster_steps_past_end": Swap(
+        DIPPER, "from: 0 mm, to: 160 mm, step: 20 mm", "from: 0 mm, to: 150 mm, step: 20 mm"
+    ),
+    "fit_adjuster_backwards": Swap(
+        DIPPER, "from: 0 mm, to: 160 mm, step: 20 mm", "from: 160 mm, to: 0 mm, step: 20 mm"
+    ),
+    "settings_of_unknown_suit": Swap(W1, "  wagtail:\n", "  wagtale:\n"),
+    "settings_of_unknown_adjuster": Swap(W1, "{harness: 120 mm", "{harnes: 120 mm"),
+    "settings_between_positions": Swap(W1, "{harness: 120 mm", "{harness: 125 mm"),
+    "settings_beyond_the_end": Swap(W1, "{harness: 120 mm", "{harness: 180 mm"),
 }
 """Name to what is spoilt."""

@@ -75,6 +75,7 @@ def test_hands_of_the_demo_are_as_written(tmp_path: Path) -> None:
     assert {code: run.hands.tender for code, run in demo.runs.items()} == {
         "yard-walk": "yard",
         "floor-survey": "floor",
+        "floor-partner": ALONG,
         "bench-climb": ALONG,
     }
     assert demo.runs["bench-climb"].hands.walks_along

@@ -303,13 +303,13 @@ REFUSED = {
     "a code": (
         [("wearer.code", "W9")],
         'compare:1:1: wearer.code: read "code" in "wearer.code"; accepted: about, sex, age, '
-        "height, mass, body_fat, resting_heart_rate, maximum_heart_rate, maximum_oxygen_uptake or "
-        "acclimatised",
+        "height, mass, body_fat, resting_heart_rate, maximum_heart_rate, maximum_oxygen_uptake, "
+        "acclimatised, measures or settings",
     ),
     "a gap": (
         [("station..wind", "3 m/s")],
         'compare:1:1: station..wind: read a gap in "station..wind"; accepted: name, about, '
-        "invented, timezone, altitude, places, paths, facility or policy",
+        "invented, timezone, altitude, places, paths, facility, policy or console",
     ),
     "no kind": (
         [("air.fans", "1")],
@@ -384,5 +384,5 @@ def test_an_unknown_run_is_told_with_the_nearest() -> None:
     (fault,) = faults_of(("wearer", "W1"), run="flor-survey")
     assert str(fault) == (
         'compare:1:1: run: read "flor-survey"; accepted: the code of a run of this station: '
-        'bench-climb, floor-survey or yard-walk; did you mean "floor-survey"?'
+        'bench-climb, floor-partner, floor-survey or yard-walk; did you mean "floor-survey"?'
     )

@@ -12,8 +12,10 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from neckring.station.conditions import ALWAYS, ConditionKind, ConditionText
-from neckring.station.fields import Code, Complaint, Measured, Plain, Text, Word, Written
+from neckring.station.fields import Code, Complaint, Measured, Plain, Text, Word, Written, YesNo
+from neckring.station.labels import Labels, Tags, label_complaints
 from neckring.station.lasting import Lasting, LastingKind
+from neckring.station.pass_rule import PassRule, PassRuleKind
 from neckring.units import Quantity
 
 Name = Annotated[str, Code()]
@@ -39,12 +41,14 @@ class Thing(Written):
         states: At least two.
         start: The state before anything is done; the first one when left out.
         of: Whether each wearer has one, or all share it.
+        pieces: How many pieces are counted out and in; None when it is not counted.
     """
 
     words: Annotated[str, Text(60)]
     states: tuple[Name, ...] = Field(min_length=2, max_length=MOST_STATES)
     start: Name | None = None
     of: Annotated[Literal["wearer", "all"], Word()] = "wearer"
+    pieces: Annotated[int | None, Plain(1, 99, whole=True)] = None
 
     @property
     def starts(self) -> str:
@@ -75,6 +79,7 @@ class Move(Written):
         takes: How long.
         hands: How many hands it takes.
         shows: The sign by which one knows that it is done.
+        when_stopped: Whether it may be done while the run is stopped, since it brings relief.
     """
 
     words: Annotated[str, Text(120)]
@@ -88,6 +93,7 @@ class Move(Written):
     takes: Annotated[Lasting, LastingKind()]
     hands: Annotated[int, Plain(1, 4, whole=True)] = 1
     shows: Name | None = None
+    when_stopped: Annotated[bool, YesNo()] = False
 
 
 class Sign(Written):
@@ -100,6 +106,7 @@ class Sign(Written):
         by: Who can notice it.
         kind: Signs of one kind may be mistaken for one another.
         takes: How long a look takes.
+        reads: What the instrument must show; None where none is read.
     """
 
     words: Annotated[str, Text(120)]
@@ -108,6 +115,12 @@ class Sign(Written):
     by: tuple[Annotated[Doer, Word()], ...] = Field(min_length=1, max_length=3)
     kind: Name | None = None
     takes: Annotated[Lasting, LastingKind()]
+    reads: Annotated[PassRule | None, PassRuleKind()] = None
+
+    def disagreements(self) -> Iterable[Complaint]:
+        """Figures of an instrument that nobody reads."""
+        if self.reads is not None and self.sense != "measured":
+            yield Complaint(("reads",), "nothing here unless its sense is measured")
 
 
 class Rule(Written):
@@ -179,6 +192,8 @@ class Kit(Written):
         sent_out_by: Code of the procedure at whose end the wearer is out on the pack: from there
             a plan takes what help takes.
         blind_to: What this model cannot see, for the report.
+        labels: What is to be read on the kit.
+        tags: What tells its hoses, lines, cables and valves apart.
     """
 
     code: Name
@@ -193,3 +208,9 @@ class Kit(Written):
     relief: Relief
     sent_out_by: Name | None = None
     blind_to: tuple[Annotated[str, Text(200)], ...] = ()
+    labels: Labels = Field(default_factory=dict)
+    tags: Tags = Field(default_factory=dict)
+
+    def disagreements(self) -> Iterable[Complaint]:
+        """Tags that look alike, and labels on nothing."""
+        yield from label_complaints(self.labels, self.tags, self.things)

@@ -6,8 +6,10 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Set
 from dataclasses import dataclass, field, replace
 
+from neckring.station.console_references import console_faults
 from neckring.station.fault import Fault, listed, quoted
 from neckring.station.fields import CODE, did_you_mean
+from neckring.station.fit_references import fit_faults
 from neckring.station.help import ALONG
 from neckring.station.kit_references import kit_faults
 from neckring.station.nodes import Node, Step, path_words
@@ -69,6 +71,8 @@ def reference_faults(trees: Trees, unread: Set[str] = frozenset()) -> Iterator[F
         to_itself = any(start in ends for start, ends in site.ways.items())
         site = replace(site, sound=not at_fault and not to_itself)
     yield from _kits_and_procedures(trees, unsure)
+    if "suit" not in unsure:
+        yield from fit_faults(trees["suit"], trees["wearer"])
     for run in trees["run"].values():
         for kind in ("wearer", "suit"):
             if kind not in unsure:
@@ -88,6 +92,9 @@ def _kits_and_procedures(trees: Trees, unsure: Set[str]) -> Iterator[Fault]:
     if "kit" not in unsure:
         for suit in trees["suit"].values():
             yield from _unknown_code(suit, ("kit",), "kit", codes(kits))
+    station = next(iter(trees["station"].values()), None)
+    if station is not None and not unsure & {"kit", "procedure"}:
+        yield from console_faults(station, kits, procedures)
 
 
 def codes(files: Mapping[str, Node]) -> tuple[str, ...]:

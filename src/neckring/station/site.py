@@ -1,4 +1,4 @@
-"""station.yaml: the places, the paths between them, the facility supply, the policy."""
+"""station.yaml: the places, the paths between them, the facility supply, policy, console."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from neckring.station.console import Console
 from neckring.station.fields import (
     Code,
     Complaint,
@@ -149,6 +150,7 @@ class Station(Written):
     paths: tuple[Path, ...] = ()
     facility: Facility | None = None
     policy: Policy
+    console: Console | None = None
 
     def path(self, start: str | None, end: str | None) -> Way | None:
         """The path from one place to another, None when there is none.
