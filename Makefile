@@ -4,6 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check
 READY := $(VENV)/.ready
+BROWSER := src/neckring/web/static/third_party/versions.json
 READY_TO_TEST := $(VENV)/.ready-to-test
 UV := build/uv/bin/uv
 
@@ -20,12 +21,16 @@ $(READY): $(VENV)/.made pyproject.toml requirements.lock
 	@$(PIP) install --quiet --no-deps --editable .
 	@touch $@
 
-$(READY_TO_TEST): $(READY) requirements-dev.lock
+# Charts of the console's pages, by the lock file; without npm they are left out, and it is said.
+$(BROWSER): package-lock.json scripts/browser_code.py
+	@$(PYTHON) scripts/browser_code.py || true
+
+$(READY_TO_TEST): $(READY) $(BROWSER) requirements-dev.lock
 	@echo "installing what its tests need (once, about a minute) ..."
 	@$(PIP) install --quiet --require-hashes --requirement requirements-dev.lock
 	@touch $@
 
-demo: $(READY)
+demo: $(READY) $(BROWSER)
 	@rm -rf build/demo
 	@mkdir -p build
 	$(BIN)/neckring new build/demo --demo
@@ -38,8 +43,8 @@ demo: $(READY)
 	@echo "and a procedure, examined: build/dress.html"
 
 lint: $(READY_TO_TEST)
-	$(BIN)/ruff format --check src tests bench scripts
-	$(BIN)/ruff check src tests bench scripts
+	$(BIN)/ruff format --check src tests bench scripts hatch_build.py
+	$(BIN)/ruff check src tests bench scripts hatch_build.py
 	$(BIN)/mypy
 	$(BIN)/lint-imports --no-cache
 

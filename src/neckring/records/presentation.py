@@ -124,6 +124,11 @@ _KNOWN = (
     Presentation("inspired_co2", "inspired CO₂", "pressure", "kPa", 2),
     Presentation("inspired_o2", "inspired O₂", "pressure", "kPa", 1),
     Presentation("helmet_co2", "helmet CO₂", "pressure", "kPa", 2),
+    Presentation("helmet_o2", "helmet O₂", "pressure", "kPa", 1),
+    Presentation("skin_temperature", "skin", "temperature", "degC", 1),
+    Presentation("air_temperature", "air outside", "temperature", "degC", 1),
+    Presentation("pump_pressure", "pressure of the pump", "pressure", "kPa", 1),
+    Presentation("garment_pressure", "pressure in the garment", "pressure", "kPa", 1),
     Presentation("helmet_temperature", "helmet air", "temperature", "degC", 1),
     Presentation("helmet_humidity", "helmet humidity", "fraction", "%", 0, "% relative humidity"),
     Presentation(

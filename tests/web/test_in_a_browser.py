@@ -1,0 +1,379 @@
+"""The pages in a real browser: taps that are never lost, keyboard, axe, sizes and words."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from demo_console import PEOPLE, DemoConsole, busy
+from demo_day import LEAD, status
+from served import Served
+
+from neckring.live.entries import Kind, Role
+from neckring.live.run_records import Done
+from neckring.web.pages import CHARTS
+
+playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+BROWSER = Path(os.environ.get("NECKRING_BROWSER", "/usr/bin/chromium"))
+pytestmark = pytest.mark.skipif(not BROWSER.exists(), reason=f"no browser at {BROWSER}")
+
+HOUSE = Path(__file__).parents[2]
+AXE = HOUSE / "build" / "browser" / "node_modules" / "axe-core" / "axe.min.js"
+SCREENS = HOUSE / "build" / "screens"
+SIZES = {"wide": (1280, 800), "tall": (800, 1280)}
+WALL = (1920, 1080)
+TARGET = 20 * 96 / 25.4
+"""20 mm at 96 px to the inch."""
+PAGES = [
+    (Role.LEAD, "/lead"),
+    (Role.LEAD, "/lead/otherwise?step=5"),
+    (Role.LEAD, "/replay?at=600"),
+    (Role.LEAD, "/alarms"),
+    (Role.TENDER, "/tender"),
+    (Role.TENDER, "/tender?lane=A"),
+    (Role.MEDIC, "/medic"),
+    (Role.TRAINER, "/trainer"),
+    (Role.WALL, "/wall"),
+    (None, "/pair"),
+]
+SOAK = os.environ.get("NECKRING_SOAK") == "1"
+SHOWN = (
+    [(*page, size, scheme) for page in PAGES for size in SIZES for scheme in ("light", "dark")]
+    if SOAK
+    else [
+        (Role.LEAD, "/lead", "wide", "light"),
+        (Role.TENDER, "/tender", "tall", "dark"),
+        (Role.MEDIC, "/medic", "tall", "light"),
+        (Role.WALL, "/wall", "wide", "light"),
+    ]
+)
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    switches = [
+        "--no-sandbox",
+        "--disable-gpu",
+        "--no-first-run",
+        "--disable-background-networking",
+    ]
+    with playwright.sync_playwright() as driver:
+        started = driver.chromium.launch(executable_path=str(BROWSER), args=switches)
+        yield started
+        started.close()
+
+
+@pytest.fixture(scope="module")
+def served() -> Iterator[Served]:
+    found = Served(busy())
+    yield found
+    found.stop()
+
+
+@pytest.fixture
+def fresh() -> Iterator[Served]:
+    console = DemoConsole()
+    console.day.begin("dress")
+    found = Served(console)
+    yield found
+    if found.thread.is_alive():
+        found.stop()
+
+
+def opened(
+    browser: Any, served: Served, role: Role | None, path: str, size: tuple[int, int], **more: Any
+) -> Any:
+    """A page of a device of its own."""
+    context = browser.new_context(viewport={"width": size[0], "height": size[1]}, **more)
+    page = context.new_page()
+    page.said = []
+    page.asked = []
+    page.on("console", lambda message: page.said.append(message.text))
+    page.on("pageerror", lambda error: page.said.append(str(error)))
+    page.on("request", lambda request: page.asked.append(request.url))
+    if role is not None:
+        told = {"pin": served.console.admission.pins[role], "person": PEOPLE[role]}
+        assert context.request.post(f"{served.address}/api/v1/pair", data=told).status == 201
+    page.goto(f"{served.address}{path}")
+    if path.split("?")[0] in ("/lead", "/tender", "/medic", "/trainer", "/wall"):
+        page.wait_for_selector("text=Link good")
+    return page
+
+
+def entries(served: Served, kind: Kind) -> list[Any]:
+    return [e for e in served.console.day.book.written if e.deed.kind is kind]
+
+
+@pytest.mark.parametrize(("role", "path", "size", "scheme"), SHOWN)
+def test_every_page_as_it_hangs_there(
+    browser: Any, served: Served, role: Role | None, path: str, size: str, scheme: str
+) -> None:
+    # Given a page at a size at which it is used
+    width, height = WALL if role is Role.WALL else SIZES[size]
+    page = opened(browser, served, role, path, (width, height), color_scheme=scheme)
+    page.wait_for_timeout(150)
+    SCREENS.mkdir(parents=True, exist_ok=True)
+    title = path.strip("/").replace("/", "-").replace("?", "-").replace("=", "-")
+    page.screenshot(path=SCREENS / f"{title}-{size}-{scheme}.png")
+    # Then it never scrolls sideways, is silent, and asks nobody else
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert page.said == []
+    assert [url for url in page.asked if not url.startswith(served.address)] == []
+    # And everything to press is large enough for a glove, opened or not
+    page.evaluate("() => document.querySelectorAll('details').forEach(e => { e.open = true; })")
+    small = page.evaluate(
+        """least => [...document.querySelectorAll(
+            'button, select, summary, input:not([type=hidden]):not([type=checkbox]), a.press')]
+            .filter(e => e.getClientRects().length)
+            .map(e => [e.getBoundingClientRect(), e.outerHTML.slice(0, 80)])
+            .filter(([box]) => box.height < least || box.width < least)
+            .map(([box, text]) => `${box.width} x ${box.height} ${text}`)""",
+        TARGET,
+    )
+    assert small == []
+    # And axe finds nothing
+    if AXE.exists():
+        assert violations(page) == []
+    page.context.close()
+
+
+def violations(page: Any) -> list[str]:
+    """What axe-core finds; its source is handed over, since the page's policy lets none in."""
+    page.evaluate(f"() => {{ {AXE.read_text(encoding='utf-8')} }}")
+    found = page.evaluate("() => axe.run(document, {resultTypes: ['violations']})")
+    assert len(found["passes"]) > 10
+    return [
+        f"{each['id']}: {node['html'][:120]} {node['failureSummary'][:200]}"
+        for each in found["violations"]
+        for node in each["nodes"][:3]
+    ]
+
+
+def test_axe_is_there_to_find_something() -> None:
+    if not AXE.exists():
+        pytest.skip("axe-core is not fetched, so no page was checked: run scripts/browser_code.py")
+    assert AXE.stat().st_size > 100_000
+
+
+def test_taps_wait_through_a_lost_network_and_come_once_each(browser: Any, fresh: Served) -> None:
+    # Given a lead whose tablet has lost the network
+    page = opened(browser, fresh, Role.LEAD, "/lead", SIZES["wide"])
+    page.context.set_offline(True)
+    # When three notes are tapped, and a stop
+    for number in (1, 2, 3):
+        page.fill("#field-note", f"note {number}")
+        page.click("#press-note")
+    page.click("#press-stop")
+    # Then the page says how many wait, and nothing is recorded yet
+    page.wait_for_selector("text=4 taps not yet recorded")
+    assert entries(fresh, Kind.NOTE) == []
+    # And when the network is back each is recorded once, in order, as it was tapped
+    page.context.set_offline(False)
+    page.wait_for_selector("text=every tap recorded", timeout=15000)
+    page.wait_for_selector("text=Link good", timeout=15000)
+    words = [entry.deed.body["words"] for entry in entries(fresh, Kind.NOTE)]
+    assert words == ["note 1", "note 2", "note 3"]
+    assert len(entries(fresh, Kind.STOP)) == 1
+    tapped = [entry.deed.tapped_at for entry in entries(fresh, Kind.NOTE)]
+    assert tapped == sorted(tapped)
+    assert all(entry.deed.offset is not None for entry in entries(fresh, Kind.NOTE))
+    page.context.close()
+
+
+def test_taps_survive_a_reload_and_a_server_that_is_gone(browser: Any, fresh: Served) -> None:
+    # Given a page whose server has gone
+    page = opened(browser, fresh, Role.LEAD, "/lead", SIZES["wide"])
+    fresh.stop()
+    page.fill("#field-note", "while it was gone")
+    page.click("#press-note")
+    page.wait_for_selector("text=1 tap not yet recorded")
+    # When it is back, and the tablet is reloaded with the tap still waiting
+    page.evaluate("() => { window.fetch = () => Promise.reject(new Error('still gone')); }")
+    fresh.start()
+    page.reload()
+    # Then the tap is recorded once, though it was sent by another page
+    page.wait_for_selector("text=every tap recorded", timeout=15000)
+    assert [e.deed.body["words"] for e in entries(fresh, Kind.NOTE)] == ["while it was gone"]
+    page.context.close()
+
+
+def test_a_reply_that_is_lost_records_nothing_twice(browser: Any, fresh: Served) -> None:
+    # Given a network that loses the first reply, after the desk has written
+    page = opened(browser, fresh, Role.LEAD, "/lead", SIZES["wide"])
+    lost = []
+
+    def lose(route: Any) -> None:
+        if lost:
+            route.continue_()
+            return
+        lost.append(route.fetch().status)
+        route.abort()
+
+    page.route("**/api/v1/deeds", lose)
+    page.click("#press-stop")
+    page.wait_for_selector("text=every tap recorded", timeout=15000)
+    page.wait_for_selector("text=STOP for A and B")
+    assert lost == [200]
+    assert len(entries(fresh, Kind.STOP)) == 1
+    page.context.close()
+
+
+def test_a_full_disk_is_said_and_the_tap_waits(browser: Any, fresh: Served) -> None:
+    page = opened(browser, fresh, Role.LEAD, "/lead", SIZES["wide"])
+    fresh.console.day.book.fails_before = True
+    page.click("#press-stop")
+    page.wait_for_selector("#told-urgent:has-text('the disk is full')")
+    page.wait_for_selector("text=1 tap not yet recorded")
+    assert not fresh.console.day.state.stops
+    fresh.console.day.book.fails_before = False
+    page.wait_for_selector("text=every tap recorded", timeout=15000)
+    assert fresh.console.day.state.stopped == {"A", "B"}
+    page.context.close()
+
+
+def test_a_step_from_step_to_step_by_keyboard_alone(browser: Any, fresh: Served) -> None:
+    # Given the lead's page and no finger
+    page = opened(browser, fresh, Role.LEAD, "/lead", SIZES["wide"])
+    reached: list[str] = []
+
+    def go_to(wanted: str) -> None:
+        for _ in range(120):
+            page.keyboard.press("Tab")
+            at = page.evaluate("document.activeElement.id")
+            reached.append(at)
+            if at == wanted:
+                return
+        raise AssertionError(f"{wanted} is not reached by Tab: {reached}")
+
+    # When the first two steps are done by Tab and Enter
+    for number, lane in ((1, "A"), (2, "B")):
+        go_to(f"press-done-{lane}-dress-{number}")
+        style = "getComputedStyle(document.activeElement)"
+        assert page.evaluate(f"{style}.outlineStyle") == "solid"
+        assert page.evaluate(f"parseFloat({style}.outlineWidth)") >= 3
+        page.keyboard.press("Enter")
+        page.wait_for_selector(f"#press-done-{lane}-dress-{number}", state="detached")
+        assert status(fresh.console.day, number) is Done.DONE
+    # And a stop, and a resume that is asked twice
+    go_to("press-stop")
+    page.keyboard.press("Space")
+    page.wait_for_selector("text=STOP for A and B")
+    assert page.evaluate("document.activeElement.id") == "press-stop", "focus stays where it was"
+    page.keyboard.press("Home")
+    go_to("press-resume")
+    page.keyboard.press("Enter")
+    assert page.evaluate("document.activeElement.id") == "confirm-no"
+    assert fresh.console.day.state.stops
+    page.keyboard.press("Escape")
+    assert page.is_hidden("#confirm")
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("text=Going")
+    assert not fresh.console.day.state.stops
+    page.context.close()
+
+
+def test_four_pages_follow_one_run(browser: Any, fresh: Served) -> None:
+    roles = (Role.LEAD, Role.TENDER, Role.MEDIC, Role.WALL)
+    pages = {role: opened(browser, fresh, role, f"/{role.value}", SIZES["wide"]) for role in roles}
+    # When the tender stops the run, every page says so, and who
+    pages[Role.TENDER].click("#press-stop")
+    for page in pages.values():
+        page.wait_for_selector("text=STOP for A and B")
+    # And the medic's words of a symptom stand at the lead, and only the fact on the wall
+    medic = pages[Role.MEDIC]
+    medic.click("#symptom-A summary")
+    medic.fill("#field-symptom-A", "dizzy <b>since</b> noon")
+    medic.click("#press-symptom-A")
+    pages[Role.LEAD].wait_for_selector("text=dizzy <b>since</b> noon")
+    pages[Role.WALL].wait_for_selector("text=SYMPTOM")
+    assert "dizzy" not in pages[Role.WALL].inner_text("body")
+    for page in pages.values():
+        assert page.said == []
+        page.context.close()
+
+
+def test_what_is_being_typed_stays_when_the_page_changes_under_it(
+    browser: Any, fresh: Served
+) -> None:
+    page = opened(browser, fresh, Role.LEAD, "/lead", SIZES["wide"])
+    page.fill("#field-note", "half a sen")
+    page.evaluate("document.getElementById('field-note').setSelectionRange(4, 4)")
+    page.evaluate("window.seen = document.getElementById('field-note')")
+    # When another device changes the part in which somebody types
+    fresh.console.day.does(LEAD, Kind.HOLD)
+    page.wait_for_selector("#press-resume")
+    assert page.evaluate("window.seen.isConnected") is False, "the part was swapped"
+    assert page.input_value("#field-note") == "half a sen"
+    assert page.evaluate("document.activeElement.id") == "field-note"
+    assert page.evaluate("document.activeElement.selectionStart") == 4
+    page.context.close()
+
+
+def test_ages_are_counted_by_the_page_while_the_desk_is_gone(browser: Any) -> None:
+    served = Served(busy())
+    page = opened(browser, served, Role.MEDIC, "/medic", SIZES["wide"])
+    name = served.console.intake.wired["A"].measuring("heart_rate")[0].name
+    row = f"tr[data-channel='A.{name}']"
+    page.wait_for_selector(f"{row} [data-received]:not([data-received=''])")
+    served.stop()
+    page.wait_for_selector("text=Link lost for", timeout=10000)
+    page.wait_for_selector(f"{row}.flawed [data-received]:has-text('stale')")
+    page.context.close()
+
+
+@pytest.mark.skipif(not CHARTS.exists(), reason="charts are not fetched: scripts/browser_code.py")
+def test_a_chart_is_broken_where_nothing_came(browser: Any, served: Served) -> None:
+    page = opened(browser, served, Role.MEDIC, "/medic", SIZES["wide"])
+    page.wait_for_selector(".chart canvas")
+    holes = page.evaluate("[...charts.values()].map(c => c.data[1].filter(v => v === null).length)")
+    assert holes
+    assert set(holes) == {1}, "one gap of a minute in each"
+    page.context.close()
+
+
+def test_without_the_charting_library_the_page_says_so(browser: Any, served: Served) -> None:
+    context = browser.new_context(viewport={"width": 1280, "height": 800})
+    page = context.new_page()
+    page.route("**/third_party/**", lambda route: route.abort())
+    page.goto(f"{served.address}/pair")
+    page.fill("#field-pin", served.console.admission.pins[Role.MEDIC])
+    page.select_option("#field-person", PEOPLE[Role.MEDIC])
+    page.click("button:text-is('Pair this device')")
+    page.wait_for_selector("text=the charting library is not installed")
+    page.wait_for_selector("text=Link good")
+    context.close()
+
+
+def test_sound_needs_a_touch_and_says_so(browser: Any, served: Served) -> None:
+    page = opened(browser, served, Role.LEAD, "/lead", SIZES["wide"])
+    assert page.inner_text("[data-sound]") == "Sound is off: touch"
+    page.click("[data-sound]")
+    page.wait_for_selector("text=Sound is on")
+    assert page.evaluate("rank") == 3, "as loud as the loudest that nobody has heard"
+    page.context.close()
+
+
+def test_the_slider_of_a_replay_moves_the_page(browser: Any, served: Served) -> None:
+    page = opened(browser, served, Role.LEAD, "/replay?at=30", SIZES["wide"])
+    assert "Dress two wearers" in page.inner_text("main")
+    page.focus("#replay-at")
+    page.keyboard.press("End")
+    page.wait_for_selector("text=Going: Send out")
+    assert page.evaluate("document.activeElement.id") == "replay-at"
+    page.context.close()
+
+
+def test_a_wall_is_read_from_four_metres(browser: Any, served: Served) -> None:
+    # 20 minutes of arc from 4 m: 4 m * tan(20/60 deg) = 23.3 mm; a screen 0.95 m wide
+    page = opened(browser, served, Role.WALL, "/wall", WALL)
+    size = page.evaluate("parseFloat(getComputedStyle(document.querySelector('h2')).fontSize)")
+    capital = 0.72 * size / WALL[0] * 950
+    reach = float(page.inner_text("[data-reach]").split(" m")[0])
+    assert capital >= 23.3 * reach / 4 * 0.98
+    assert page.evaluate("document.documentElement.scrollHeight") <= WALL[1] + 4
+    page.context.close()
