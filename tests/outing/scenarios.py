@@ -39,6 +39,9 @@ DIPPER = DEMO.suits["dipper"]
 WIDE = 50.0
 """Ranges wider than so many times their lower end are drawn by ratio."""
 
+OF_THE_FITTER = ("measures", "fit")
+"""Parts that no outing computes with; drawn one by one they would be no body's."""
+
 
 def exactly(text: str, dimension: str) -> Quantity:
     """A quantity as written in a station's file."""
@@ -80,7 +83,7 @@ def varied(draw: st.DrawFn, own: Model) -> Model:
             changed[name] = draw(quantities(rule, value))
         elif isinstance(value, Shares):
             changed[name] = draw(shares())
-        elif isinstance(value, Written):
+        elif isinstance(value, Written) and name not in OF_THE_FITTER:
             changed[name] = draw(varied(value))
     made = own.model_copy(update=changed)
     return made if isinstance(made, Suit | Station) else _agreeing(made)

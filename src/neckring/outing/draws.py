@@ -27,8 +27,8 @@ from neckring.units import Quantity
 
 FloatArray = NDArray[np.float64]
 
-NOT_DRAWN = ("policy",)
-"""What the team has signed for is no doubt of the physics."""
+NOT_DRAWN = ("policy", "sensors", "fit", "measures", "settings")
+"""No doubts of the physics: what the team has signed for, what instruments may read, and fit."""
 
 SEQUENCE_BITS = 30
 

@@ -112,8 +112,8 @@ def path_of_change(change: Change, root: Node) -> tuple[Step, ...]:
         if text not in open_steps:
             raise _leads_nowhere(change, text, expected, open_steps)
         path.append(int(text) - 1 if _is_list(expected) else text)
-        expected = settled(expected.inside(path[-1]))
         inside = here.child(path[-1])
+        expected = settled(expected.inside(path[-1]), inside)
         if inside is None and expected.model is not None and needs_keys(expected.model):
             accepted = f"a group that is there; {path_words(tuple(path))} is not"
             raise change.refused(quoted(change.key), accepted)
@@ -124,9 +124,16 @@ def path_of_change(change: Change, root: Node) -> tuple[Step, ...]:
     return tuple(path)
 
 
-def settled(expected: Expected) -> Expected:
-    """What is expected, without the choice to leave it out; of other choices the first."""
+def settled(expected: Expected, here: Node | None) -> Expected:
+    """What is expected, without the choice to leave it out; of other choices the fitting one.
+
+    Args:
+        expected: With its choices.
+        here: What stands there: a group takes the choice that is one. Else the first choice.
+    """
     options = expected.options()
+    if here is not None and here.entries:
+        options = sorted(options, key=lambda option: option.model is None)
     return options[0] if options else expected
 
 

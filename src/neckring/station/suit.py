@@ -9,7 +9,9 @@ from pydantic import Discriminator, Tag
 
 from neckring.station.fault import listed
 from neckring.station.fields import Code, Complaint, Measured, Plain, Text, Word, Written, YesNo
+from neckring.station.fit import Fit
 from neckring.station.help import ASSUMED_HELP, Help
+from neckring.station.sensing import Sensors, sensor_complaints
 from neckring.units import Quantity, format_quantity
 
 Segment = Literal[
@@ -296,6 +298,12 @@ class Suit(Written):
     visor: Visor
     battery: BatteryPack
     help: Help | None = None
+    fit: Fit | None = None
+    sensors: Sensors = ()
+
+    def disagreements(self) -> Iterator[Complaint]:
+        """Sensors that cannot be told apart."""
+        yield from sensor_complaints(self.sensors)
 
     @property
     def help_times(self) -> Help:

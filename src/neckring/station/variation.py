@@ -103,7 +103,7 @@ def _inside(part: Written, step: str, make: bool) -> tuple[str, Any]:
     for name, field in type(part).model_fields.items():
         if step in (name, field.alias):
             inner = getattr(part, name)
-            group = settled(Expected.of_field(field)).model
+            group = settled(Expected.of_field(field), None).model
             if inner is None and make and group is not None and not needs_keys(group):
                 inner = group()
             return name, inner
