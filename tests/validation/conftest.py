@@ -33,6 +33,7 @@ AREAS = {
     "searches": "Searches: puzzles whose answers have long been known",
     "human error": "Human error: published probabilities and their arithmetic",
     "step timing": "Step times: sums, practice, the later of two",
+    "letters": "Letters on paper: how high for which distance",
 }
 KINDS = {
     "published": "a value printed in the source named",
