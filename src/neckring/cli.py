@@ -21,9 +21,30 @@ LATE_COMMANDS: Mapping[str, tuple[str, str]] = {
         "neckring.compare_command:compare",
         "Set several runs, or one run otherwise, beside each other.",
     ),
+    "fit": ("neckring.fit_command:fit", "Which suit fits whom on paper, with which settings."),
+    "sheets": (
+        "neckring.sheets_command:sheets",
+        "Procedure sheets, emergency cards, brief, counts and labels on paper.",
+    ),
+    "console": (
+        "neckring.console_command:console",
+        "Serve a run on the day: steps, calls, clocks, sensors, alarms, log.",
+    ),
+    "rehearse": (
+        "neckring.rehearse_command:rehearse",
+        "The console on simulated suits, with a trainer who breaks things.",
+    ),
     "prove": (
         "neckring.prove_command:prove",
         "Examine a procedure: can anything go wrong, what catches it, how fast is the way out?",
+    ),
+    "listen": (
+        "neckring.listen_command:listen",
+        "Show what the sensors of a suit send, and what it is taken for.",
+    ),
+    "log": (
+        "neckring.log_command:log",
+        "Verify a run's log book, copy it out, hold it against a head kept elsewhere.",
     ),
     "plan": ("neckring.plan_command:plan", "Compute a run: may it go, what binds, what is left."),
 }
