@@ -50,7 +50,7 @@ lint: $(READY_TO_TEST)
 
 test: lint
 	@sh scripts/test_packages.sh
-	$(BIN)/pytest
+	$(BIN)/pytest -n auto --dist loadgroup
 
 soak: $(READY_TO_TEST)
 	@sh scripts/test_packages.sh

@@ -17,7 +17,12 @@ from pathlib import Path
 
 import numpy as np
 
+from console_load import console_load
+from console_restart import console_restart
+from estimating import estimate_rounds
 from failure_map import ensemble_against_jos3, failure_maps
+from ledger_queries import ledger_queries
+from log_book import log_book
 from neckring.outing.batch import Batch, Schedule, advance
 from neckring.outing.plan import coldest, station_pressure
 from neckring.outing.scenario import Scenario
@@ -143,7 +148,9 @@ MEASURES = (
     ensemble_against_jos3,
     demo_proofs,
     demo_against_spin,
+    estimate_rounds,
 )
+WITHOUT_A_STATION = (log_book, console_restart, console_load, ledger_queries)
 
 
 def main() -> None:
@@ -157,6 +164,9 @@ def main() -> None:
         for measure in MEASURES:
             print(f"{measure.__name__} ...", flush=True)
             write_numbers(measure(station))
+        for measure in WITHOUT_A_STATION:
+            print(f"{measure.__name__} ...", flush=True)
+            write_numbers(measure())
         print("proved again ...", flush=True)
         write_numbers(proved_again(folder / "station"))
         print("commands ...", flush=True)

@@ -42,6 +42,17 @@ LATE_COMMANDS: Mapping[str, tuple[str, str]] = {
         "neckring.listen_command:listen",
         "Show what the sensors of a suit send, and what it is taken for.",
     ),
+    "crew": ("neckring.crew_command:crew", "Who may fill which part on a day, and why not."),
+    "kit": ("neckring.kit_command:kit", "The kit by serial number: counts, faults, go or no-go."),
+    "close": ("neckring.close_command:close", "Close a run out: forms, mass, release, near misses."),
+    "report": (
+        "neckring.report_command:report",
+        "The record of a run against its plan, for the safety board; or of a whole campaign.",
+    ),
+    "calibrate": (
+        "neckring.calibrate_command:calibrate",
+        "Numbers corrected from logged runs, as a change to the station's files to be accepted.",
+    ),
     "log": (
         "neckring.log_command:log",
         "Verify a run's log book, copy it out, hold it against a head kept elsewhere.",

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from neckring.outing.ensemble import Question, Runner
     from neckring.outing.findings import Plan
     from neckring.station.fault import StationFaults
+    from neckring.station.kept_trees import ReadTree
     from neckring.station.loading import LoadedStation
 
 FOLDER = click.Path(path_type=Path, file_okay=False)
@@ -58,13 +59,18 @@ def drawing_options(command: Command) -> Command:
     return command
 
 
-def load_or_exit(folder: Path) -> LoadedStation:
-    """Read a station, or print all its faults and end with status 2."""
+def load_or_exit(folder: Path, read_tree: ReadTree | None = None) -> LoadedStation:
+    """Read a station, or print all its faults and end with status 2.
+
+    Args:
+        folder: Of the station.
+        read_tree: Parses a file's text; None for the usual.
+    """
     from neckring.station.fault import StationFaults
     from neckring.station.loading import load_station
 
     try:
-        return load_station(folder)
+        return load_station(folder, read_tree)
     except StationFaults as faults:
         tell_faults(faults)
 

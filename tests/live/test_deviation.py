@@ -8,7 +8,7 @@ import pytest
 from demo_day import LEAD, TENDER, Day
 
 from neckring.live import ways_left
-from neckring.live.deviation import NOTHING_WORSE
+from neckring.live.consequences import NOTHING_WORSE
 from neckring.live.entries import Kind
 from neckring.live.rest_of_day import rest_of_day, still_to_do
 from neckring.live.run_records import Done

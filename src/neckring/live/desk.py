@@ -6,6 +6,7 @@ import hashlib
 import logging
 import threading
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 
 from neckring.live.bodies import (
@@ -78,6 +79,9 @@ class Desk:
     Every deed is judged, written and counted under one lock, so that the order of the book is the
     order in which everything was judged. Only then does anybody get an answer.
 
+    Attributes:
+        fault: Why the log book could not be used the last time, in words; empty when it could.
+
     Args:
         book: Where it is written down; verified when it was opened.
         sheet: What is carried out.
@@ -103,6 +107,7 @@ class Desk:
         timers: tuple[Watch, ...] = TIMERS,
     ) -> None:
         self.sheet = sheet
+        self.fault = ""
         self._book = book
         self._timers = timers
         self._lock = threading.RLock()
@@ -191,9 +196,17 @@ class Desk:
         if fault := key_fault(asked):
             return Answer("refused", 0, fault)
         self._ask_beforehand(asked)
-        with self._lock:
+        with self._lock, self._noting_faults():
             known = self._known(asked.key)
             return known if known is not None else self._taken(asked)
+
+    @contextmanager
+    def _noting_faults(self) -> Iterator[None]:
+        try:
+            yield
+        except BookError as error:
+            self.fault = str(error)
+            raise
 
     def _ask_beforehand(self, deed: Deed) -> None:
         """The prover takes a moment: it is asked before the lock, which a stop may want."""
@@ -242,7 +255,7 @@ class Desk:
             BookError: It could not be written; the next tick tries again.
         """
         written = []
-        with self._lock:
+        with self._lock, self._noting_faults():
             for timer in self._timers:
                 now = self.clock.stamp()
                 for deed in timer(self._state, self.sheet, now.run_time):
@@ -277,6 +290,7 @@ class Desk:
     def _written(self, deed: Deed, now: Stamp) -> Entry:
         """Write an entry and count it. One that a crash hid until now is counted on the way."""
         entry = self._book.append(deed, now)
+        self.fault = ""
         self._catch_up(entry.number - 1)
         self._count(entry)
         return entry

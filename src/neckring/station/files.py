@@ -16,6 +16,13 @@ LARGEST_FILE = 1_000_000
 """[bytes]; no file a person writes for a station comes near it."""
 
 SINGLE_FILES = {"station": "station.yaml", "limits": "limits.yaml"}
+OPTIONAL_FILES = {
+    "people": "people.yaml",
+    "kit_items": "kit_items.yaml",
+    "panels": "panels.yaml",
+    "drills": "drills.yaml",
+}
+"""Files that a station may do without."""
 FOLDERS = {
     "suit": "suits",
     "wearer": "wearers",
@@ -74,7 +81,8 @@ def station_files(folder: Path, found: Found) -> Iterator[tuple[str, str]]:
         found: What is wrong with files and folders is added here.
 
     Yields:
-        Kind (a key of `SINGLE_FILES` or `FOLDERS`) and path relative to the folder.
+        Kind (a key of `SINGLE_FILES`, `OPTIONAL_FILES` or `FOLDERS`) and path relative to the
+        folder.
     """
     try:
         there = sorted(os.listdir(folder))
@@ -86,6 +94,11 @@ def station_files(folder: Path, found: Found) -> Iterator[tuple[str, str]]:
             yield kind, name
         else:
             found.cannot_read(kind, [_missing_file(name, there)])
+    for kind, name in OPTIONAL_FILES.items():
+        if name in there:
+            yield kind, name
+        else:
+            found.cannot_read(kind, _misspelt_file(name, there))
     for kind, name in FOLDERS.items():
         if name in there:
             yield from ((kind, path) for path in _files_in(folder, kind, found))
@@ -178,6 +191,13 @@ def _missing_file(name: str, there: list[str]) -> Fault:
     near = difflib.get_close_matches(name, there, n=1, cutoff=0.7)
     hint = f"if {quoted(near[0])} is meant to be it, rename it" if near else ""
     return Fault(name, 1, 1, "file", "nothing (no such file)", f"a file called {name}", hint)
+
+
+def _misspelt_file(name: str, there: list[str]) -> Iterator[Fault]:
+    own = (*SINGLE_FILES.values(), *OPTIONAL_FILES.values(), *FOLDERS.values())
+    others = [entry for entry in there if entry not in own and not entry.startswith(".")]
+    for near in difflib.get_close_matches(name, others, n=1, cutoff=0.85):
+        yield Fault(near, 1, 1, "file", quoted(near), f'a file called "{name}"', "rename it")
 
 
 def _misspelt_folder(name: str, there: list[str]) -> Iterator[Fault]:

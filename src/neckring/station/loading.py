@@ -5,15 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
-from typing import TypeAlias
+from typing import TypeAlias, TypeVar
 
+from neckring.station.drills import Drill, DrillSheet
 from neckring.station.fault import Fault, StationFaults
 from neckring.station.fields import Written
 from neckring.station.files import FileFault, Found, read_text, station_files
 from neckring.station.inheritance import fill_suits
+from neckring.station.kept_trees import ReadTree
 from neckring.station.kit import Kit
+from neckring.station.kit_items import KitItems, kit_item_faults
 from neckring.station.limits import LimitSheet
 from neckring.station.nodes import Node
+from neckring.station.panels import PanelSheet
+from neckring.station.people import PeopleSheet
 from neckring.station.procedure_sheet import ProcedureSheet
 from neckring.station.references import reference_faults
 from neckring.station.run import Run
@@ -32,6 +37,10 @@ MODELS: dict[str, type[Written]] = {
     "run": Run,
     "kit": Kit,
     "procedure": ProcedureSheet,
+    "people": PeopleSheet,
+    "kit_items": KitItems,
+    "panels": PanelSheet,
+    "drills": DrillSheet,
 }
 """What each kind of file holds."""
 
@@ -41,6 +50,7 @@ MOST_REMEMBERED = 256
 
 Trees: TypeAlias = dict[str, dict[str, Node]]
 Models: TypeAlias = dict[str, dict[str, Written]]
+Sheet = TypeVar("Sheet", bound=Written)
 _MODELS_OF: dict[tuple[type[Written], int, bool], tuple[Node, Written | None, list[Fault]]] = {}
 
 
@@ -56,6 +66,10 @@ class LoadedStation:
         runs: By code; what a spell carries on is filled in.
         kits: By code.
         procedures: By code.
+        people: Who may do what; None where there is no such file.
+        kit_items: Every item by serial; None where there is no such file.
+        panels: To whom near misses are reported; None where there is no such file.
+        drills: Times that were taken, the oldest first.
         warnings: What is allowed but worth a second look.
         trees: What was written, by kind and file; each suit with what it extends.
     """
@@ -67,15 +81,20 @@ class LoadedStation:
     runs: dict[str, Run]
     kits: dict[str, Kit] = field(default_factory=dict)
     procedures: dict[str, ProcedureSheet] = field(default_factory=dict)
+    people: PeopleSheet | None = None
+    kit_items: KitItems | None = None
+    panels: PanelSheet | None = None
+    drills: tuple[Drill, ...] = ()
     warnings: tuple[Fault, ...] = ()
     trees: Trees = field(default_factory=dict, repr=False, compare=False)
 
 
-def load_station(folder: Path | str) -> LoadedStation:
+def load_station(folder: Path | str, read_tree: ReadTree | None = None) -> LoadedStation:
     """Read a station's folder.
 
     Args:
         folder: The folder which holds station.yaml.
+        read_tree: Parses a file's text; None for what remembers the last ones.
 
     Returns:
         The validated station.
@@ -84,19 +103,21 @@ def load_station(folder: Path | str) -> LoadedStation:
         StationFaults: With every fault of every file.
     """
     found = Found()
-    trees = _read_trees(Path(folder), found)
+    trees = _read_trees(Path(folder), found, read_tree or tree_of)
     models, told = _validated(trees, all_suits_read="suit" not in found.unread)
     faults = [*found.faults, *told, *reference_faults(trees, found.unread)]
+    if "suit" not in found.unread:
+        faults += kit_item_faults(trees)
     if faults:
         raise StationFaults(faults)
     return _loaded(models, trees)
 
 
-def _read_trees(folder: Path, found: Found) -> Trees:
+def _read_trees(folder: Path, found: Found, read_tree: ReadTree) -> Trees:
     trees: Trees = {kind: {} for kind in MODELS}
     for kind, file in station_files(folder, found):
         try:
-            trees[kind][file], told = _tree_of(read_text(folder, file), file)
+            trees[kind][file], told = read_tree(read_text(folder, file), file)
             found.faults += told
         except FileFault as refused:
             found.cannot_read(kind, [refused.fault])
@@ -104,7 +125,7 @@ def _read_trees(folder: Path, found: Found) -> Trees:
 
 
 @lru_cache(maxsize=MOST_REMEMBERED)
-def _tree_of(text: str, file: str) -> tuple[Node, tuple[Fault, ...]]:
+def tree_of(text: str, file: str) -> tuple[Node, tuple[Fault, ...]]:
     """The tree of a file's text; a station read again knows what has not changed."""
     tree, told = read_yaml(text, file)
     return tree, tuple(told)
@@ -146,6 +167,7 @@ def _loaded(models: Models, trees: Trees) -> LoadedStation:
     suits = {file: suit for file, suit in models["suit"].items() if isinstance(suit, Suit)}
     runs = {file: run for file, run in models["run"].items() if isinstance(run, Run)}
     warnings = station_warnings(station, limits, suits, runs, trees)
+    drills = _only(models, "drills", DrillSheet)
     return LoadedStation(
         station,
         limits,
@@ -154,7 +176,16 @@ def _loaded(models: Models, trees: Trees) -> LoadedStation:
         {run.code: run for run in runs.values()},
         {one.code: one for one in models["kit"].values() if isinstance(one, Kit)},
         {one.code: one for one in models["procedure"].values() if isinstance(one, ProcedureSheet)},
+        _only(models, "people", PeopleSheet),
+        _only(models, "kit_items", KitItems),
+        _only(models, "panels", PanelSheet),
+        drills.drills if drills else (),
         # What a suit extends would be told again with the suit.
         tuple(dict.fromkeys(warnings)),
         trees,
     )
+
+
+def _only(models: Models, kind: str, model: type[Sheet]) -> Sheet | None:
+    """The model of a file that may be missing."""
+    return next((one for one in models[kind].values() if isinstance(one, model)), None)

@@ -16,6 +16,10 @@ FILES = {
     "run": "runs/*.yaml",
     "kit": "kits/*.yaml",
     "procedure": "procedures/*.yaml",
+    "people": "people.yaml",
+    "kit_items": "kit_items.yaml",
+    "panels": "panels.yaml",
+    "drills": "drills.yaml",
 }
 """Kind of file to where it stands."""
 

@@ -21,7 +21,7 @@ from neckring.web.api import Api
 from neckring.web.console_parts import ConsoleParts
 from neckring.web.gate import Gate, Opening, TooLongError
 from neckring.web.page_parts import PartsOfPages
-from neckring.web.page_templates import render
+from neckring.web.page_templates import environment, render
 from neckring.web.pages import STATIC, Pages, plain_context
 from neckring.web.problems import Problem, problem_response, wants_page
 from neckring.web.replay import Replay
@@ -43,6 +43,7 @@ def make_app(parts: ConsoleParts, settings: WebSettings | None = None) -> Starle
         The application; `app.state.admission` holds the PINs that the terminal shows, and
         `app.state.hub.close()` lets every listening page go before the server ends.
     """
+    environment()
     settings = settings or WebSettings()
     opening = Opening(settings.opened)
     admission = Admission(parts, settings, opening)

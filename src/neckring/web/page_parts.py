@@ -35,14 +35,36 @@ TRENDS = (
     "water_inlet_temperature",
 )
 ON_THE_WALL = frozenset({"heart_rate", "inspired_co2", "helmet_co2"})
+VITAL = ON_THE_WALL | {"core_temperature"}
 
 PARTS_OF: Mapping[str, tuple[str, ...]] = {
-    "lead": ("standing", "alarms", "lanes", "wearers", "calls", "cards", "run", "people", "log"),
-    "tender": ("standing", "alarms", "lane", "calls", "cards"),
-    "medic": ("standing", "alarms", "wearers", "calls", "release", "cards"),
+    "lead": (
+        "standing",
+        "alarms",
+        "wearers",
+        "open_cards",
+        "lanes",
+        "calls",
+        "cards",
+        "readings",
+        "run",
+        "people",
+        "log",
+    ),
+    "tender": ("standing", "alarms", "open_cards", "lane", "calls", "cards"),
+    "medic": (
+        "standing",
+        "alarms",
+        "open_cards",
+        "wearers",
+        "readings",
+        "calls",
+        "release",
+        "cards",
+    ),
     "trainer": ("standing", "alarms", "faults", "scores", "lanes", "log"),
     "wall": ("standing", "alarms", "wall"),
-    "replay": ("standing", "alarms", "lanes", "wearers", "log"),
+    "replay": ("standing", "alarms", "lanes", "wearers", "readings", "log"),
 }
 """View to its parts; each is a template of the same name, but for `lane`."""
 
@@ -64,6 +86,7 @@ class ChannelView:
         every: Usual pause between two readings [s].
         stale_after: Without a reading for so long it is stale [s].
         wall: Whether it is worth a line on the wall.
+        vital: Whether it stands beside the wearer's clocks.
         trend: Whether it is worth a chart.
         unit: In which it is shown.
     """
@@ -78,6 +101,7 @@ class ChannelView:
     every: float
     stale_after: float
     wall: bool
+    vital: bool = False
     trend: bool = False
     unit: str = ""
 
@@ -260,6 +284,7 @@ def channel_views(console: ConsoleParts, with_readings: bool) -> Iterator[Channe
                 channel.expected.every,
                 stale_after(channel),
                 channel.quantity in ON_THE_WALL,
+                channel.quantity in VITAL,
                 channel.quantity in TRENDS,
                 words.axis_label,
             )

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import lru_cache
+from importlib.resources import files
+from importlib.resources.abc import Traversable
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import DictLoader, Environment, StrictUndefined
 
 from neckring.live.alarm import Rank
 from neckring.live.alarm_list import LISTED
@@ -21,10 +23,14 @@ can write one into a text."""
 
 @lru_cache(maxsize=1)
 def environment() -> Environment:
-    """Make the templates' environment."""
+    """Make the templates' environment: of the files as they are now, whatever becomes of them.
+
+    A console that runs must not show half of a newer one when files are put in place under it.
+    """
     made = Environment(
-        loader=PackageLoader("neckring.web"),
+        loader=DictLoader(dict(_templates(files("neckring.web") / "templates"))),
         autoescape=True,
+        auto_reload=False,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
@@ -39,6 +45,15 @@ def environment() -> Environment:
         "entry_words": entry_words,
     }
     return made
+
+
+def _templates(folder: Traversable, within: str = "") -> Iterator[tuple[str, str]]:
+    """Every template below a folder: its name and its text."""
+    for each in folder.iterdir():
+        if each.is_dir():
+            yield from _templates(each, f"{within}{each.name}/")
+        elif each.name.endswith(".j2"):
+            yield f"{within}{each.name}", each.read_text(encoding="utf-8")
 
 
 def render(name: str, context: Mapping[str, object]) -> str:

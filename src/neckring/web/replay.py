@@ -21,7 +21,15 @@ from neckring.web.api import whole_of
 from neckring.web.console_parts import Book, ConsoleParts
 from neckring.web.entry_views import is_shown
 from neckring.web.estimate_reading import estimated_in
-from neckring.web.page_parts import PARTS_OF, ChannelView, Showing, context_of, part, rights_of
+from neckring.web.page_parts import (
+    PARTS_OF,
+    VITAL,
+    ChannelView,
+    Showing,
+    context_of,
+    part,
+    rights_of,
+)
 from neckring.web.page_templates import marked, render
 from neckring.web.pages import plain_context
 from neckring.web.reading_views import stale_after
@@ -197,4 +205,5 @@ class Replay:
                     channel.expected.every,
                     stale_after(channel),
                     wall=False,
+                    vital=channel.quantity in VITAL,
                 )

@@ -102,16 +102,52 @@ function bodyOf(form) {
   return made;
 }
 
+// What a form would have recorded: its kind and all that nobody types.
+const meaning = (form) => JSON.stringify([form.dataset.deed,
+  all("input[type=hidden]", form).filter((field) => field.name.startsWith("body.")).map((field) => [field.name, field.value])]);
+const FREE_WORDS = ["note", "symptom"]; // two of these may well say the same
+
 function tap(form) {
   const queue = taps();
+  const made = { kind: form.dataset.deed, body: bodyOf(form) };
+  const same = (each) => JSON.stringify([each.kind, each.body]) === JSON.stringify([made.kind, made.body]);
+  if (!FREE_WORDS.includes(made.kind) && queue.some(same)) {
+    tell(`It waits already: ${form.dataset.words || made.kind}.`, false);
+    send();
+    return;
+  }
   queue.push({
-    key: newKey(), kind: form.dataset.deed, body: bodyOf(form), words: form.dataset.words || form.dataset.deed,
+    key: newKey(), ...made, words: form.dataset.words || form.dataset.deed,
     tapped_at: Date.now() / 1000, offset: clock.wall,
   });
   keep(queue);
   showQueue();
   for (const button of all("button[type=submit]", form)) button.classList.add("sent");
   send();
+}
+
+// A glove taps twice where it meant once, and by the second tap the next step may stand there. What
+// came into a part a moment ago takes no tap yet; a stop, a hold and a symptom always do, and so does
+// whatever is reached by keyboard: its second Enter finds the focus elsewhere.
+const SETTLES = 0.7; // seconds
+const AT_ONCE = ["stop", "hold", "symptom", "note"];
+const came = new Map();
+let byFinger = false;
+
+document.addEventListener("click", (event) => { byFinger = event.detail > 0; }, true);
+
+function noteNew(place, before) {
+  for (const form of all("form[data-deed]", place)) {
+    const what = meaning(form);
+    if (!before.has(what)) came.set(what, seconds());
+  }
+  for (const [what, at] of came) if (seconds() - at > SETTLES) came.delete(what);
+}
+
+function settled(form) {
+  if (!byFinger || AT_ONCE.includes(form.dataset.deed) || seconds() - (came.get(meaning(form)) ?? -Infinity) > SETTLES) return true;
+  tell(`Not taken: the page has just changed. Look, and tap again: ${form.dataset.words || form.dataset.deed}.`, true);
+  return false;
 }
 
 let sending = false;
@@ -174,7 +210,7 @@ document.addEventListener("submit", (event) => {
   const form = event.target;
   if (form.dataset.deed === undefined) return;
   event.preventDefault();
-  if (form.id === "confirm-form") return;
+  if (!settled(form)) return;
   if (form.dataset.confirm) return ask(form);
   tap(form);
   if (form.dataset.clears !== undefined) form.reset();
@@ -212,6 +248,7 @@ function swap(name, markup) {
   const typed = new Map(all("input[id], textarea[id], select[id]", place)
     .filter((field) => field.type !== "hidden").map((field) => [field.id, [field.value, field.checked]]));
   const open = all("details[id][open]", place).map((details) => details.id);
+  const before = new Set(all("form[data-deed]", place).map(meaning));
   const fresh = document.createElement("template");
   fresh.innerHTML = markup;
   place.replaceChildren(fresh.content);
@@ -227,6 +264,7 @@ function swap(name, markup) {
       try { field.setSelectionRange(kept.start, kept.end); } catch { /* a field of another type */ }
     }
   } else if (active) { place.tabIndex = -1; place.focus({ preventScroll: true }); }
+  noteNew(place, before);
   showQueue();
   countTimes();
   showReadings();
@@ -375,8 +413,10 @@ function watchLink() {
     : heard === null ? "No link yet: what you see may be old"
       : `Link lost for ${span(quiet, false)}: what you see is old. Taps are kept`);
   if (source.readyState === EventSource.CLOSED) listen();
-  const told = document.getElementById("told");
-  if (told?.dataset.at && seconds() - Number(told.dataset.at) > 12) { told.textContent = ""; delete told.dataset.at; }
+  for (const [id, lasts] of [["told", 12], ["told-urgent", 60]]) {
+    const told = document.getElementById(id);
+    if (told?.dataset.at && seconds() - Number(told.dataset.at) > lasts) { told.textContent = ""; delete told.dataset.at; }
+  }
 }
 
 // ---- the replay's slider -----------------------------------------------------------------------
