@@ -1,11 +1,27 @@
-"""One setting for every property test: repeatable in `make test`, free and long in `make soak`."""
+"""One setting for every property test, and which tests stay together when cores share them.
+
+Property tests are repeatable in `make test`, free and long in `make soak`.
+"""
 
 from __future__ import annotations
 
 import os
+from pathlib import Path
 
+import pytest
 from hypothesis import settings
 
 settings.register_profile("repeatable", deadline=None, derandomize=True)
 settings.register_profile("soak", deadline=None, max_examples=1000)
 settings.load_profile("soak" if os.environ.get("NECKRING_SOAK") == "1" else "repeatable")
+
+TOGETHER = ("validation",)
+"""Folders whose tests write one page between them."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Keep the tests of a file together: what a file computes once is then computed once."""
+    for item in items:
+        folder = item.path.relative_to(Path(__file__).parent).parts[0]
+        group = folder if folder in TOGETHER else str(item.path)
+        item.add_marker(pytest.mark.xdist_group(group))

@@ -34,6 +34,7 @@ AREAS = {
     "human error": "Human error: published probabilities and their arithmetic",
     "step timing": "Step times: sums, practice, the later of two",
     "letters": "Letters on paper: how high for which distance",
+    "people": "People: strain, task load, recovery, days",
 }
 KINDS = {
     "published": "a value printed in the source named",
@@ -71,6 +72,7 @@ class Record:
     def __init__(self) -> None:
         self.checks: dict[tuple[str, str], Check] = {}
         self.incomplete: list[str] = []
+        self.ran: set[str] = set()
 
     def add(self, check: Check) -> None:
         """Keep a check; two may not have the same area and name."""
@@ -156,6 +158,7 @@ def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]):
     """Remember tests of this folder that did not come to a comparison."""
     report = yield
     record = item.config.stash[RECORD]
+    record.ran.add(item.nodeid)
     disagrees = any(not c.agrees and not c.informative for c in record.checks.values())
     if item.path.parent == FOLDER and (report.skipped or (report.failed and not disagrees)):
         record.incomplete.append(item.nodeid)
@@ -169,7 +172,10 @@ def pytest_deselected(items: Iterable[pytest.Item]) -> None:
 
 
 def whole_folder_ran(session: pytest.Session) -> bool:
-    """Whether every test of this folder was asked for and ran to its end."""
+    """Whether every test of this folder was asked for and ran to its end, in this process."""
+    own = {item.nodeid for item in session.items if item.path.parent == FOLDER}
+    if not own <= session.config.stash[RECORD].ran:
+        return False
     chosen = any("::" in argument for argument in session.config.args)
     collected = {item.path.name for item in session.items if item.path.parent == FOLDER}
     wanted = {path.name for path in FOLDER.glob("test_*.py")}
