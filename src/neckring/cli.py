@@ -146,7 +146,7 @@ def schema(kind: str | None, out: Path | None) -> None:
         click.echo(schema_text(kind))
     else:
         for name in chosen:
-            click.echo(f"{name:<8} {FILES[name]}")
+            click.echo(f"{name:<9} {FILES[name]}")
 
 
 @main.command()

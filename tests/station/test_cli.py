@@ -122,7 +122,10 @@ def test_schema_lists_prints_and_writes(tmp_path: Path) -> None:
     written = sorted(path.name for path in (tmp_path / "schemas").iterdir())
     assert written == [
         f"{kind}.schema.json"
-        for kind in ("kit", "limits", "procedure", "run", "station", "suit", "wearer")
+        for kind in (
+            *("drills", "kit", "kit_items", "limits", "panels", "people"),
+            *("procedure", "run", "station", "suit", "wearer"),
+        )
     ]
     refused = neckring("schema", "shoe")
     assert refused.exit_code == 2

@@ -103,15 +103,15 @@ def test_every_make_target_is_explained() -> None:
     assert [t for t in phony.group(1).split() if f"make {t} " not in read("CONTRIBUTING.md")] == []
 
 
-SERVING = ("console", "rehearse", "listen")
-"""Commands that go on until somebody ends them."""
+SERVING = ("console", "rehearse", "listen", "report", "calibrate", "log")
+"""Commands that go on until somebody ends them, or that need what a run has left."""
 
 
 def commands_in(page: str) -> list[str]:
     return re.findall(r"^neckring [^#\n]+", read(page), re.MULTILINE)
 
 
-def test_commands_that_serve_are_told_with_options_that_they_have() -> None:
+def test_commands_of_a_day_are_told_with_options_that_they_have() -> None:
     typed = [shlex.split(line) for line in commands_in("README.md")]
     serving = [words for words in typed if words[1] in SERVING]
     assert {words[1] for words in serving} == set(SERVING)

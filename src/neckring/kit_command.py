@@ -1,0 +1,383 @@
+"""`neckring kit`: what is where in which state, and every deed that changes it."""
+
+from __future__ import annotations
+
+import datetime
+import sys
+import time
+import zoneinfo
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
+
+import click
+
+from neckring.command_parts import (
+    EXIT_NOT_GO,
+    EXIT_WRONG_INPUT,
+    FOLDER,
+    load_or_exit,
+    refuse_code,
+    station_option,
+)
+
+if TYPE_CHECKING:
+    from neckring.ledger.records import Act, Body
+    from neckring.station.kit_items import KitItems
+    from neckring.station.loading import LoadedStation
+
+KEPT = "kept"
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+kept_option = click.option(
+    "--kept", type=FOLDER, default=None, help="Where the ledger lies [kept/ in the station]."
+)
+
+
+def refuse(message: str) -> NoReturn:
+    """Say why and end with status 2."""
+    click.echo(message, err=True)
+    sys.exit(EXIT_WRONG_INPUT)
+
+
+@contextmanager
+def told() -> Iterator[None]:
+    """Say in words why the ledger cannot be used, or does not take a deed."""
+    from neckring.live.entries import BookError
+    from neckring.records.ledger_book import LedgerRefusedError
+
+    try:
+        yield
+    except LedgerRefusedError as refused:
+        refuse(f"not recorded: {refused}")
+    except BookError as broken:
+        refuse(str(broken))
+
+
+def items_of(station: LoadedStation) -> KitItems:
+    """The station's items, or words and the end."""
+    if station.kit_items is None:
+        refuse(
+            "kit_items.yaml: nothing (no such file); accepted: a list of the kit by serial, "
+            "see docs/kit_ledger.md"
+        )
+    return station.kit_items
+
+
+def deed_options(command: Command) -> Command:
+    """The options of everything that is recorded."""
+    options = (
+        station_option,
+        kept_option,
+        click.option("--by", required=True, help="Code of who did it."),
+        click.option("--at", default=None, help='When, as "2026-11-27 10:05" [now].'),
+    )
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+@click.group("kit", invoke_without_command=True)
+@click.pass_context
+@station_option
+@kept_option
+@click.option("--kit", "chosen", default=None, help="Only this kit.")
+@click.option("--json", "as_json", is_flag=True, help="Print the state as JSON.")
+@click.option("--strict", is_flag=True, help="Exit with status 1 unless every kit is a go.")
+def kit(
+    context: click.Context,
+    folder: Path,
+    kept: Path | None,
+    chosen: str | None,
+    as_json: bool,
+    strict: bool,
+) -> None:
+    """Go or no-go of each kit with the reasons, open faults, what is out, what came again.
+
+    The verbs below record what is done; each entry is chained to the one before and never changed.
+    """
+    if context.invoked_subcommand is not None:
+        return
+    from neckring.ledger.going import kit_state
+    from neckring.records.ledger_book import read_ledger
+    from neckring.records.ledger_summary import ledger_as_json_text, ledger_lines
+
+    station = load_or_exit(folder)
+    sheet = items_of(station)
+    if chosen is not None and chosen not in sheet.kits:
+        refuse_code("kit", chosen, sheet.kits)
+    kits = (chosen,) if chosen else tuple(sheet.kits)
+    with told():
+        ledger = read_ledger(kept or folder / KEPT)
+    now = time.time()
+    if as_json:
+        click.echo(ledger_as_json_text(ledger, sheet, kits, now))
+    else:
+        zone = zoneinfo.ZoneInfo(station.station.timezone)
+        head = " (invented data)" if station.station.invented else ""
+        click.echo(f"{station.station.name}: kit{head}")
+        plain = not sys.stdout.isatty()
+        click.echo("\n".join(ledger_lines(ledger, sheet, kits, now, zone, plain)))
+    if strict and any(kit_state(ledger, sheet, one, now).verdict != "go" for one in kits):
+        sys.exit(EXIT_NOT_GO)
+
+
+def record(
+    given: dict[str, Any], act: Act, body: Callable[[LoadedStation, KitItems], Body]
+) -> None:
+    """Write a deed, and say so once it is on disk.
+
+    Args:
+        given: What `deed_options` gave.
+        act: What was done.
+        body: Makes the deed's body.
+    """
+    from neckring.records.ledger_book import ledger_book
+    from neckring.records.ledger_words import record_words
+
+    station = load_or_exit(given["folder"])
+    sheet = items_of(station)
+    by = known_person(station, given["by"])
+    at = time_of(given["at"], station.station.timezone)
+    made = body(station, sheet)
+    with told(), ledger_book(given["kept"] or given["folder"] / KEPT, sheet) as book:
+        written = book.take(act, by, made, at)
+    click.echo(record_words(written))
+
+
+def known_person(station: LoadedStation, code: str) -> str:
+    """The code of somebody of the station, or words and the end."""
+    from neckring.station.fields import CODE
+
+    console = station.station.console
+    known = {
+        *(station.people.people if station.people else ()),
+        *(console.people if console else ()),
+    }
+    if known and code not in known:
+        refuse_code("person", code, known)
+    if not CODE.fullmatch(code):
+        refuse(f'--by: read "{code}"; accepted: a code, never a name')
+    return code
+
+
+def time_of(text: str | None, zone: str) -> float | None:
+    """A time that was typed, in the station's time zone; None for now."""
+    if text is None:
+        return None
+    try:
+        naive = datetime.datetime.strptime(text, "%Y-%m-%d %H:%M")
+    except ValueError:
+        refuse(f'--at: read "{text}"; accepted: day and clock time, as in "2026-11-27 10:05"')
+    return naive.replace(tzinfo=zoneinfo.ZoneInfo(zone)).timestamp()
+
+
+def _thing(sheet: KitItems, thing: str, piece: str | None, count: int | None) -> dict[str, Any]:
+    """An item by serial, or so many pieces of a bag."""
+    if piece is None and thing not in sheet.bags:
+        return {"item": thing}
+    if piece is None or count is None:
+        refuse(f"{thing} is a bag: say which piece and how many, as in: {thing} pins 3")
+    if thing in sheet.items:
+        refuse(f"{thing} is one item with a serial: leave the piece and the number away")
+    return {"bag": thing, "piece": piece, "count": count}
+
+
+def _moving(name: str, help_line: str) -> Callable[[Command], click.Command]:
+    """What the verbs have in common that move items or pieces."""
+
+    def wrap(function: Command) -> click.Command:
+        wrapped: Any = deed_options(function)
+        wrapped = click.option("--run", default=None, help="Code of the run.")(wrapped)
+        wrapped = click.argument("count", required=False, type=click.IntRange(1, 9999))(wrapped)
+        wrapped = click.argument("piece", required=False)(wrapped)
+        wrapped = click.argument("thing")(wrapped)
+        made: click.Command = kit.command(name, help=help_line)(wrapped)
+        return made
+
+    return wrap
+
+
+def _moved(act_name: str, given: dict[str, Any], **more: str | None) -> None:
+    from neckring.ledger.records import Act
+
+    def body(station: LoadedStation, sheet: KitItems) -> Body:
+        run = given["run"]
+        if run is not None and run not in station.runs:
+            refuse_code("run", run, station.runs)
+        said = {"run": run, **more}
+        kept: dict[str, str] = {key: value for key, value in said.items() if value}
+        thing = _thing(sheet, given["thing"], given["piece"], given["count"])
+        return {**thing, **kept}
+
+    record(given, Act(act_name), body)
+
+
+@_moving("out", "Count THING out: a serial, or a bag with PIECE and COUNT.")
+@click.option("--to", default=None, help="Code of who has it.")
+def out(to: str | None, **given: Any) -> None:  # noqa: ANN401 - what click gives
+    """Count something out."""
+    _moved("out", given, to=to)
+
+
+@_moving("in", "Count THING back in: a serial, or a bag with PIECE and COUNT.")
+def back_in(**given: Any) -> None:  # noqa: ANN401 - what click gives
+    """Count something in."""
+    _moved("in", given)
+
+
+@_moving("lost", "Give THING up that is out and will not come back.")
+@click.option("--words", required=True, help="Where it was last seen.")
+def lost(words: str, **given: Any) -> None:  # noqa: ANN401 - what click gives
+    """Give something up."""
+    _moved("lost", given, words=words)
+
+
+@kit.command("stocked")
+@click.argument("bag")
+@click.argument("piece")
+@click.argument("count", type=click.IntRange(1, 9999))
+@click.option("--words", required=True, help="Found where, or new from where.")
+@deed_options
+def stocked(bag: str, piece: str, count: int, words: str, **given: Any) -> None:  # noqa: ANN401
+    """Put COUNT of PIECE into BAG: found again, or new."""
+    from neckring.ledger.records import Act
+
+    body: Body = {"bag": bag, "piece": piece, "count": count, "words": words}
+    record(given, Act.STOCKED, lambda _station, _sheet: body)
+
+
+@kit.command("fault")
+@click.argument("item")
+@click.argument("what")
+@click.option("--words", default="", help="What was seen.")
+@deed_options
+def fault(item: str, what: str, words: str, **given: Any) -> None:  # noqa: ANN401
+    """Tell a fault of ITEM: WHAT is one of its part's faults, or other (with --words)."""
+    from neckring.ledger.records import Act
+
+    def body(_station: LoadedStation, sheet: KitItems) -> Body:
+        known = sheet.items.get(item)
+        part = known.part if known else ""
+        severity = sheet.parts[part].severity_of(what) if part else ""
+        return {"item": item, "part": part, "fault": what, "severity": severity, "words": words}
+
+    record(given, Act.FAULT, body)
+
+
+def _about_fault(act_name: str, number: int, words: str, given: dict[str, Any]) -> None:
+    from neckring.ledger.records import Act
+
+    def body(station: LoadedStation, _sheet: KitItems) -> Body:
+        if act_name == Act.ACCEPTED:
+            _refuse_unless_lead(station, given["by"])
+        return {"fault": number, "words": words}
+
+    record(given, Act(act_name), body)
+
+
+def _refuse_unless_lead(station: LoadedStation, by: str) -> None:
+    """Only a lead of the station's console accepts a fault; without a console nobody is known."""
+    console = station.station.console
+    leads = [code for code, part in console.people.items() if part == "lead"] if console else []
+    if leads and by not in leads:
+        refuse(f'--by: read "{by}"; accepted: the lead, who alone accepts a fault: {leads[0]}')
+
+
+@kit.command("mended")
+@click.argument("number", type=click.IntRange(1))
+@click.option("--words", required=True, help="What was done.")
+@deed_options
+def mended(number: int, words: str, **given: Any) -> None:  # noqa: ANN401
+    """Say that the fault with entry NUMBER is mended."""
+    _about_fault("mended", number, words, given)
+
+
+@kit.command("accept")
+@click.argument("number", type=click.IntRange(1))
+@click.option("--words", required=True, help="Why it may fly so.")
+@deed_options
+def accept(number: int, words: str, **given: Any) -> None:  # noqa: ANN401
+    """Let the lead accept the fault with entry NUMBER."""
+    _about_fault("accepted", number, words, given)
+
+
+@kit.command("check")
+@click.argument("item")
+@click.argument("what")
+@click.argument("value")
+@deed_options
+def check(item: str, what: str, value: str, **given: Any) -> None:  # noqa: ANN401
+    """Record that check WHAT of ITEM read VALUE, as in "192 L/min"."""
+    from neckring.ledger.records import Act
+
+    def body(_station: LoadedStation, sheet: KitItems) -> Body:
+        known = sheet.items.get(item)
+        asked: dict[str, str | float] = {"item": item, "check": what}
+        asked["part"] = known.part if known else ""
+        if what not in sheet.checks:
+            return asked
+        rule = sheet.checks[what].reads
+        measured = quantity_or_exit("VALUE", value, rule.dimension)
+        passed = rule.passes(measured)
+        click.echo(f"{value}: {'passes' if passed else 'does NOT pass'}, {rule.text}")
+        asked |= {"value": measured, "text": value, "rule": rule.text, "passed": passed}
+        return asked | {"severity": sheet.checks[what].severity}
+
+    record(given, Act.CHECK, body)
+
+
+def quantity_or_exit(field: str, text: str, dimension: str) -> float:
+    """A quantity that was typed [SI], or words and the end."""
+    from neckring.station.fault import quoted
+    from neckring.unit_table import DIMENSIONS
+    from neckring.units import QuantityError, accepted_units, parse_quantity
+
+    try:
+        found = parse_quantity(text, dimension)
+    except QuantityError as refused:
+        read = f"{quoted(text)} ({refused.read_as})" if refused.read_as else quoted(text)
+        said = f"{DIMENSIONS[dimension].words} (in {accepted_units(dimension)})"
+        hint = f"; {refused.hint}" if refused.hint else ""
+        refuse(f"{field}: read {read}; accepted: {said}{hint}")
+    if found.spread != "exact":
+        refuse(f"{field}: read {quoted(text)}; accepted: one value, without a spread")
+    return found.nominal
+
+
+@kit.command("cycle")
+@click.argument("item")
+@click.option("--charge", default=None, help='What a battery gave from full to empty: "4.6 Ah".')
+@click.option("--voltage", default=None, help='Its mean voltage meanwhile: "14.8 V".')
+@deed_options
+def cycle(item: str, charge: str | None, voltage: str | None, **given: Any) -> None:  # noqa: ANN401
+    """Record a full cycle of the battery ITEM."""
+    from neckring.ledger.records import Act
+
+    body: dict[str, str | float] = {"item": item}
+    if charge is not None:
+        body["charge"] = quantity_or_exit("--charge", charge, "charge")
+    if voltage is not None:
+        body["voltage"] = quantity_or_exit("--voltage", voltage, "voltage")
+    record(given, Act.CYCLE, lambda _station, _sheet: body)
+
+
+@kit.command("dried")
+@click.argument("item")
+@deed_options
+def dried(item: str, **given: Any) -> None:  # noqa: ANN401
+    """Say that ITEM is dry: by touch, not by the clock."""
+    from neckring.ledger.records import Act
+
+    record(given, Act.DRIED, lambda _station, _sheet: {"item": item})
+
+
+@kit.command("cleaned")
+@click.argument("item")
+@deed_options
+def cleaned(item: str, **given: Any) -> None:  # noqa: ANN401
+    """Say that ITEM is dry and clean."""
+    from neckring.ledger.records import Act
+
+    record(given, Act.CLEANED, lambda _station, _sheet: {"item": item})
