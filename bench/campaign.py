@@ -9,17 +9,24 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
+import tempfile
 import time
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
+from importlib.resources import files
 from pathlib import Path
 from typing import TypeVar
 
+from neckring.live.desk import Desk
+from neckring.live.entries import Deed, Kind, Role
+from neckring.live.open_book import open_book
+from neckring.live.run_clock import machine_sources
+from neckring.live.run_sheet import run_sheet
 from neckring.records.campaign import Campaign
 from neckring.records.campaign_page import render_campaign
 from neckring.records.campaign_reading import CampaignReader, folders_in
-from neckring.station.loading import load_station
+from neckring.station.loading import LoadedStation, load_station
 
 LOG_BOOK = "log.sqlite"
 Found = TypeVar("Found")
@@ -45,6 +52,43 @@ class CampaignTimes:
     def ratio(self) -> float:
         """The report's time over the plain scan's."""
         return self.report / self.scan
+
+
+RUNS = 1_000
+ENTRIES = 540
+"""Of a day with two wearers, as the demo's procedures and calls make them."""
+
+
+def one_day(loaded: LoadedStation, kept: Path) -> None:
+    """A closed log of as many entries as a day has."""
+    sheet = run_sheet(loaded, "floor-survey", "floor-partner")
+    desk = Desk(open_book(kept / LOG_BOOK, sheet.station), sheet, machine_sources())
+    desk.open_run()
+    spells = len(sheet.wearers["A"].run.outing)
+    for number in range(ENTRIES - 2):
+        letter = "AB"[number % 2]
+        kind, body = Kind.NOTE, {"words": f"note {number}", "wearer": letter}
+        if number < 2 * spells:
+            kind, body = Kind.SPELL_BEGUN, {"wearer": letter, "spell": number // 2}
+        desk.take(Deed(f"bench-{number}", kind, "L1", Role.LEAD, "tablet-1", body))
+    desk.take(Deed("bench-end", Kind.RUN_CLOSED, "L1", Role.LEAD, "tablet-1", {"reason": "over"}))
+    desk.close()
+
+
+def campaign_report(runs: int = RUNS) -> dict[str, float]:
+    """A campaign of many runs reported, beside the plain scan of the same files."""
+    station = Path(str(files("neckring.station"))) / "demo"
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        one_day(load_station(station), folder / "kept")
+        times = campaign_times(station, many_runs(folder / "kept", folder / "runs", runs))
+    return {
+        "campaign_runs": float(times.runs),
+        "campaign_entries": float(times.entries),
+        "campaign_report_seconds": times.report,
+        "campaign_plain_scan_seconds": times.scan,
+        "campaign_report_vs_plain_scan": times.ratio,
+    }
 
 
 def many_runs(kept: Path, folder: Path, count: int) -> Path:

@@ -17,6 +17,7 @@ from pathlib import Path
 
 import numpy as np
 
+from campaign import campaign_report
 from console_load import console_load
 from console_restart import console_restart
 from estimating import estimate_rounds
@@ -150,7 +151,7 @@ MEASURES = (
     demo_against_spin,
     estimate_rounds,
 )
-WITHOUT_A_STATION = (log_book, console_restart, console_load, ledger_queries)
+WITHOUT_A_STATION = (log_book, console_restart, console_load, ledger_queries, campaign_report)
 
 
 def main() -> None:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from neckring.lanes import LANES
 from neckring.live.nearness import ENDLESS, NEAR, Shape, filled, margins
 from neckring.live.outlooked import Outlooked, Question
 from neckring.outing.branches import Clocks, Pace, possible_at
@@ -83,13 +84,24 @@ def look_ahead_from(question: Question, workers: int = 1) -> LookedAhead:
 
 
 def every_minute(question: Question, pace: Pace, workers: int = 1) -> LookedAhead:
-    """The same for a few members, with every failure at every minute to come: slow and sure."""
-    outlooked = Outlooked(question)
-    times = frozenset(instant.time for instant in outlooked.instants()) | {outlooked.now}
-    found = outlooked.clocks({f.code: times for f in FAILURES}, pace, workers)
-    count = len(question.chosen)
-    losses = {c: first_loss({c: at}, question.reserves, ENDLESS, count) for c, at in found.items()}
-    return _found(outlooked, found, losses)
+    """The same for a few members, with every failure at every minute to come: slow and sure.
+
+    It ends with the minutes in which all have lost a reserve.
+    """
+    asked = Outlooked(question)
+    times = sorted({instant.time for instant in asked.instants()} | {asked.now})
+    found: dict[str, Clocks] = {}
+    losses: dict[str, FloatArray] = {}
+    for begin in range(0, len(times), LANES):
+        some = frozenset(times[begin : begin + LANES])
+        found = _merged(found, asked.clocks({f.code: some for f in FAILURES}, pace, workers))
+        losses = {
+            c: first_loss({c: at}, question.reserves, ENDLESS, len(question.chosen))
+            for c, at in found.items()
+        }
+        if losses and np.isfinite(np.min(list(losses.values()), axis=0)).all():
+            break
+    return _found(asked, found, losses)
 
 
 @dataclass(frozen=True)

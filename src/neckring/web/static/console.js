@@ -392,7 +392,7 @@ function listen() {
   source?.close();
   source = new EventSource(`/api/v1/stream?view=${encodeURIComponent(VIEW)}&after=${last}`);
   const on = (name, take) => source.addEventListener(name, (event) => { heard = seconds(); take(JSON.parse(event.data), event); });
-  on("entry", (_, event) => { last = Math.max(last, Number(event.lastEventId)); });
+  on("entry", (entry, event) => { last = Math.max(last, Number(event.lastEventId)); holdHead(entry); });
   on("part", (part) => swap(part.name, part.markup));
   on("readings", (told) => {
     Object.assign(clock, told.stands === clock.frozen && told.speed === clock.speed ? {} : { run: told.run_time, monotonic: told.monotonic, at: seconds(), speed: told.speed, frozen: told.stands });
@@ -401,7 +401,29 @@ function listen() {
   });
   on("alarm", (told) => setRank(told.loudest));
   on("estimate", () => {});
-  source.onopen = () => { heard = seconds(); measureClock().catch(() => {}); send(); };
+  source.onopen = () => { heard = seconds(); measureClock().catch(() => {}); send(); compareHead().catch(() => {}); };
+}
+
+// ---- the log's head, held here too: a log that was cut off at its end verifies by itself ---------
+
+const HEAD = `neckring.head.${DEVICE || VIEW}`;
+const held = () => { try { return JSON.parse(localStorage.getItem(HEAD) || "null"); } catch { return null; } };
+
+function holdHead(entry) {
+  if (!(held()?.number >= entry.number)) localStorage.setItem(HEAD, JSON.stringify({ number: entry.number, digest: entry.digest }));
+}
+
+async function compareHead() {
+  const kept = held();
+  if (!kept) return;
+  const told = await (await fetch(`/api/v1/entries?after=${kept.number - 1}&most=1`, { cache: "no-store" })).json();
+  const there = told.entries.find((entry) => entry.number === kept.number);
+  const place = document.getElementById("told-head");
+  if (!place) return;
+  place.textContent = told.last < kept.number
+    ? `Entries are missing at the end of the log: this tablet has seen ${kept.number}, the desk has ${told.last}.`
+    : there && there.digest !== kept.digest ? `The log was changed: entry ${kept.number} is not the one that this tablet has seen.` : "";
+  place.hidden = place.textContent === "";
 }
 
 function watchLink() {
