@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
+from chromium import AXE, BROWSER, NO_BROWSER, chromium, photographed, violations
 from demo_console import PEOPLE, DemoConsole, busy
 from demo_day import LEAD, status
 from served import Served
@@ -16,13 +16,8 @@ from neckring.live.entries import Kind, Role
 from neckring.live.run_records import Done
 from neckring.web.pages import CHARTS
 
-playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-BROWSER = Path(os.environ.get("NECKRING_BROWSER", "/usr/bin/chromium"))
-pytestmark = pytest.mark.skipif(not BROWSER.exists(), reason=f"no browser at {BROWSER}")
+pytestmark = pytest.mark.skipif(not BROWSER.exists(), reason=NO_BROWSER)
 
-HOUSE = Path(__file__).parents[2]
-AXE = HOUSE / "build" / "browser" / "node_modules" / "axe-core" / "axe.min.js"
-SCREENS = HOUSE / "build" / "screens"
 SIZES = {"wide": (1280, 800), "tall": (800, 1280)}
 WALL = (1920, 1080)
 TARGET = 20 * 96 / 25.4
@@ -44,26 +39,17 @@ SHOWN = (
     [(*page, size, scheme) for page in PAGES for size in SIZES for scheme in ("light", "dark")]
     if SOAK
     else [
-        (Role.LEAD, "/lead", "wide", "light"),
+        (Role.LEAD, "/lead", "wide", "dark"),
+        (Role.LEAD, "/lead/otherwise?step=5", "tall", "light"),
         (Role.TENDER, "/tender", "tall", "dark"),
-        (Role.MEDIC, "/medic", "tall", "light"),
-        (Role.WALL, "/wall", "wide", "light"),
     ]
 )
 
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    switches = [
-        "--no-sandbox",
-        "--disable-gpu",
-        "--no-first-run",
-        "--disable-background-networking",
-    ]
-    with playwright.sync_playwright() as driver:
-        started = driver.chromium.launch(executable_path=str(BROWSER), args=switches)
+    with chromium() as started:
         yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")
@@ -115,9 +101,8 @@ def test_every_page_as_it_hangs_there(
     width, height = WALL if role is Role.WALL else SIZES[size]
     page = opened(browser, served, role, path, (width, height), color_scheme=scheme)
     page.wait_for_timeout(150)
-    SCREENS.mkdir(parents=True, exist_ok=True)
     title = path.strip("/").replace("/", "-").replace("?", "-").replace("=", "-")
-    page.screenshot(path=SCREENS / f"{title}-{size}-{scheme}.png")
+    photographed(page, f"{title}-{size}-{scheme}")
     # Then it never scrolls sideways, is silent, and asks nobody else
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     assert page.said == []
@@ -138,18 +123,6 @@ def test_every_page_as_it_hangs_there(
     if AXE.exists():
         assert violations(page) == []
     page.context.close()
-
-
-def violations(page: Any) -> list[str]:
-    """What axe-core finds; its source is handed over, since the page's policy lets none in."""
-    page.evaluate(f"() => {{ {AXE.read_text(encoding='utf-8')} }}")
-    found = page.evaluate("() => axe.run(document, {resultTypes: ['violations']})")
-    assert len(found["passes"]) > 10
-    return [
-        f"{each['id']}: {node['html'][:120]} {node['failureSummary'][:200]}"
-        for each in found["violations"]
-        for node in each["nodes"][:3]
-    ]
 
 
 def test_axe_is_there_to_find_something() -> None:
@@ -297,19 +270,66 @@ def test_four_pages_follow_one_run(browser: Any, fresh: Served) -> None:
         page.context.close()
 
 
+def test_a_glove_that_taps_twice_does_not_do_the_next_step(browser: Any, fresh: Served) -> None:
+    # Given a finger whose second tap comes in the moment in which the next step stands there
+    page = opened(browser, fresh, Role.LEAD, "/lead", SIZES["wide"])
+    page.evaluate(
+        """() => new MutationObserver(() => document.getElementById('press-done-A-dress-5')
+            ?.dispatchEvent(new MouseEvent('click', {bubbles: true, cancelable: true, detail: 1})))
+            .observe(document.querySelector('[data-part=lanes]'), {childList: true})"""
+    )
+    page.click("#press-done-A-dress-1")
+    # Then it is not taken, and said; a tap after a look is
+    page.wait_for_selector("text=Not taken: the page has just changed")
+    assert status(fresh.console.day, 1) is Done.DONE
+    assert status(fresh.console.day, 5) is Done.OPEN
+    page.wait_for_function("() => SETTLES < seconds() - Math.max(...came.values())")
+    page.click("#press-done-A-dress-5")
+    page.wait_for_selector("text=Recorded: Step 5 done")
+    assert status(fresh.console.day, 5) is Done.DONE
+    page.context.close()
+
+
+def test_a_stop_stands_where_the_prover_is_asked(browser: Any, fresh: Served) -> None:
+    page = opened(browser, fresh, Role.LEAD, "/lead/otherwise", SIZES["tall"])
+    page.click("#press-stop")
+    page.wait_for_selector("text=Recorded: STOP for both")
+    assert fresh.console.day.state.stopped == {"A", "B"}
+    page.context.close()
+
+
+def test_both_wearers_next_step_and_stop_are_seen_without_scrolling(
+    browser: Any, served: Served
+) -> None:
+    # Given two alarms that nobody has heard, one that somebody has, and a suspicion
+    page = opened(browser, served, Role.LEAD, "/lead", SIZES["wide"])
+    assert page.locator(".alarm").count() == 2
+    assert page.locator(".heard li").count() == 1
+    # Then all of it stands above the bar with the stop
+    bar = page.locator(".bottom").bounding_box()["y"]
+    facts = ".alarm, .wearer, .vitals, .clocks, .slacks, .binds, .suspicion, .step.next .words"
+    for shown in page.locator(f"{facts}, .step.next button.first").all():
+        box = shown.bounding_box()
+        assert box["y"] + box["height"] <= bar, shown.inner_text()
+    assert page.locator(".wearer").count() == 2
+    assert page.locator("#press-stop").bounding_box()["y"] > bar
+    page.context.close()
+
+
 def test_what_is_being_typed_stays_when_the_page_changes_under_it(
     browser: Any, fresh: Served
 ) -> None:
     page = opened(browser, fresh, Role.LEAD, "/lead", SIZES["wide"])
-    page.fill("#field-note", "half a sen")
-    page.evaluate("document.getElementById('field-note').setSelectionRange(4, 4)")
-    page.evaluate("window.seen = document.getElementById('field-note')")
+    page.click("#not-A-dress-1 > summary")
+    page.fill("#field-failed-A-dress-1", "half a sen")
+    page.evaluate("document.getElementById('field-failed-A-dress-1').setSelectionRange(4, 4)")
+    page.evaluate("window.seen = document.getElementById('field-failed-A-dress-1')")
     # When another device changes the part in which somebody types
     fresh.console.day.does(LEAD, Kind.HOLD)
     page.wait_for_selector("#press-resume")
     assert page.evaluate("window.seen.isConnected") is False, "the part was swapped"
-    assert page.input_value("#field-note") == "half a sen"
-    assert page.evaluate("document.activeElement.id") == "field-note"
+    assert page.input_value("#field-failed-A-dress-1") == "half a sen"
+    assert page.evaluate("document.activeElement.id") == "field-failed-A-dress-1"
     assert page.evaluate("document.activeElement.selectionStart") == 4
     page.context.close()
 

@@ -26,9 +26,14 @@ async def _here(_request: Request) -> PlainTextResponse:
     return PlainTextResponse("here")
 
 
+async def _whom(request: Request) -> PlainTextResponse:
+    assert request.client is not None
+    return PlainTextResponse(request.client.host)
+
+
 @contextmanager
 def serving(opened: threading.Event, answering=lambda: None) -> Iterator[Serving]:
-    app = Starlette(routes=[Route("/", _here)])
+    app = Starlette(routes=[Route("/", _here), Route("/whom", _whom)])
     made = Serving(app, bound(HERE, 0), NETWORK, opened.is_set)
     thread = threading.Thread(target=made.run, args=(answering,), daemon=True)
     thread.start()
@@ -136,3 +141,17 @@ def test_a_port_in_use_is_told_in_words() -> None:
 
 def test_an_address_on_the_network_is_none_of_this_machine_alone() -> None:
     assert not address_on_network().startswith("127.")
+
+
+def test_nobody_says_by_a_header_where_he_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Given a machine on which every proxy is to be believed, and no proxy before the console
+    monkeypatch.setenv("FORWARDED_ALLOW_IPS", "*")
+    with serving(threading.Event()) as served:
+        assert comes(True, HERE, served.port)
+        # When somebody names another address as his own (RFC 7239; 203.0.113.7 is of RFC 5737)
+        line = http.client.HTTPConnection(HERE, served.port, timeout=PATIENCE)
+        forged = {"x-forwarded-for": "203.0.113.7", "forwarded": "for=203.0.113.7"}
+        line.request("GET", "/whom", headers=forged)
+        # Then the console goes by where the line comes from
+        assert line.getresponse().read().decode() == HERE
+        line.close()

@@ -297,6 +297,7 @@ def plain_context(title: str, asking: Asking | None, console: ConsoleParts) -> d
         "said": None,
         "body_class": "",
         "home": HOME[asking.session.role] if asking else "/pair",
+        "back": HOME[asking.session.role] if asking else "/pair",
         "cautions": console.cautions,
     }
 

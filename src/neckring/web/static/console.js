@@ -122,8 +122,19 @@ function tap(form) {
   });
   keep(queue);
   showQueue();
+  if (made.kind === "card opened") cardWanted = seconds();
   for (const button of all("button[type=submit]", form)) button.classList.add("sent");
   send();
+}
+
+// Who opens a card wants to read it: its own page goes to it once it is there.
+let cardWanted = -Infinity;
+
+function goToCard(place, before) {
+  const opened = all("section.card h3", place).find((title) => !before.has(title.id));
+  if (!opened || seconds() - cardWanted > 30) return;
+  cardWanted = -Infinity;
+  opened.closest("section").scrollIntoView({ block: "start" });
 }
 
 // A glove taps twice where it meant once, and by the second tap the next step may stand there. What
@@ -249,6 +260,7 @@ function swap(name, markup) {
     .filter((field) => field.type !== "hidden").map((field) => [field.id, [field.value, field.checked]]));
   const open = all("details[id][open]", place).map((details) => details.id);
   const before = new Set(all("form[data-deed]", place).map(meaning));
+  const titles = new Set(all("section.card h3", place).map((title) => title.id));
   const fresh = document.createElement("template");
   fresh.innerHTML = markup;
   place.replaceChildren(fresh.content);
@@ -265,6 +277,7 @@ function swap(name, markup) {
     }
   } else if (active) { place.tabIndex = -1; place.focus({ preventScroll: true }); }
   noteNew(place, before);
+  goToCard(place, titles);
   showQueue();
   countTimes();
   showReadings();
