@@ -44,7 +44,10 @@ LATE_COMMANDS: Mapping[str, tuple[str, str]] = {
     ),
     "crew": ("neckring.crew_command:crew", "Who may fill which part on a day, and why not."),
     "kit": ("neckring.kit_command:kit", "The kit by serial number: counts, faults, go or no-go."),
-    "close": ("neckring.close_command:close", "Close a run out: forms, mass, release, near misses."),
+    "close": (
+        "neckring.close_command:close",
+        "Close a run out: forms, mass, release, near misses.",
+    ),
     "report": (
         "neckring.report_command:report",
         "The record of a run against its plan, for the safety board; or of a whole campaign.",

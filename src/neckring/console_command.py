@@ -13,6 +13,15 @@ from neckring.command_parts import FOLDER, station_option
 from neckring.served_run import PARTICLES, Wanted, refuse, serve, serve_finished
 
 Command = TypeVar("Command", bound=Callable[..., Any])
+FEWEST_PARTICLES = 64
+
+
+def particles_or_none(_context: click.Context, _parameter: click.Parameter, given: int) -> int:
+    """None, or enough for an estimate."""
+    if 0 < given < FEWEST_PARTICLES:
+        refuse(f"--particles: read {given}; accepted: 0 for none, or at least {FEWEST_PARTICLES}")
+    return given
+
 
 _SERVING = (
     click.option("--keep", "kept", type=FOLDER, default=None, help="Where log and readings lie."),
@@ -24,9 +33,10 @@ _SERVING = (
     click.option("--open", "opened", is_flag=True, help="Answer the local network from the start."),
     click.option(
         "--particles",
+        callback=particles_or_none,
         type=click.IntRange(0, 100_000),
         default=PARTICLES,
-        help=f"Of each wearer's live estimate [{PARTICLES}]; 0: none.",
+        help=f"Of each wearer's live estimate, 64 at least [{PARTICLES}]; 0: none.",
     ),
     click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, help="Of the draw [1]."),
     click.option(

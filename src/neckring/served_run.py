@@ -587,7 +587,13 @@ def serve_finished(wanted: Wanted) -> None:
             desk = FinishedRun(book, sheet)
         except BookError as error:
             refuse(str(error))
-        parts = ConsoleParts(desk, book, sheet, history=past_readings(wanted, closing))
+        parts = ConsoleParts(
+            desk,
+            book,
+            sheet,
+            intake=intake_of(station, sheet, 1.0),
+            history=past_readings(wanted, closing),
+        )
         serving = Serving(make_app(parts, replace(settings_of(wanted), replay=True)), here)
         click.echo(f"the run as it was: http://{wanted.host}:{serving.port}/replay")
         end_by_signals(serving.stop)

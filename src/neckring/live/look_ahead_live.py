@@ -227,6 +227,8 @@ def _where_most_lose(
 ) -> dict[str, frozenset[float]]:
     """The failures that bind most members, at the minutes at which some of those lose."""
     losses = _losses(asked, found, grids)
+    if not losses:  # Back at the bay with the helmet off nothing that is known can fail.
+        return {}
     codes = list(losses)
     table = np.array(list(losses.values()))
     binds, first = table.argmin(axis=0), table.min(axis=0)
