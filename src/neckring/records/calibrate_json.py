@@ -8,7 +8,7 @@ from typing import Any
 
 from neckring import __version__
 from neckring.calibration.amending import Amended
-from neckring.calibration.findings import Calibration, Place
+from neckring.calibration.findings import Calibration, Correction, Place
 from neckring.outing.cautions import ALWAYS
 
 
@@ -20,7 +20,7 @@ def calibration_as_json(found: Calibration, amended: Amended) -> dict[str, Any]:
         "invented": found.invented,
         "cautions": [*found.cautions, *ALWAYS],
         "runs": [asdict(one) for one in found.runs],
-        "corrections": [_with_place(asdict(one), one.place) for one in found.corrections],
+        "corrections": [_correction(one) for one in found.corrections],
         "steps": [_with_place(asdict(one), one.place) for one in found.steps],
         "drills": [_with_place(asdict(one), one.place) for one in found.drills],
         "not_in_the_change": list(amended.refused),
@@ -29,11 +29,14 @@ def calibration_as_json(found: Calibration, amended: Amended) -> dict[str, Any]:
     }
 
 
-def _with_place(record: dict[str, Any], place: Place | None) -> dict[str, Any]:
-    """The record with its place as kind, code and keys; None where there is none."""
-    where = None
-    if place is not None:
-        where = {"kind": place.kind, "code": place.code, "keys": list(place.path)}
+def _correction(one: Correction) -> dict[str, Any]:
+    proposals = [_with_place({"text": each.text}, each.place) for each in one.proposals]
+    return asdict(one) | {"proposals": proposals}
+
+
+def _with_place(record: dict[str, Any], place: Place) -> dict[str, Any]:
+    """The record with its place as kind, code and keys."""
+    where = {"kind": place.kind, "code": place.code, "keys": list(place.path)}
     return record | {"place": where}
 
 

@@ -17,7 +17,7 @@ from neckring.records.presentation import plain_ascii
 
 WIDEST = 100
 Line = tuple[str, str]
-NUMBER_HEADINGS = ("of", "number", "written", "known before", "now, with 90 % band", "proposed")
+NUMBER_HEADINGS = ("of", "number", "written", "now, with 90 % band", "proposed")
 STEP_HEADINGS = ("kit", "move", "written", "median, 90 % band", "stands on", "proposed")
 DRILL_HEADINGS = ("suit", "help", "written", "drills", "times", "proposed")
 
@@ -63,7 +63,6 @@ def _numbers(found: Calibration) -> Iterator[Line]:
                 one.of,
                 one.words,
                 one.written or "-",
-                words.band_words(one.before, one.dimension),
                 words.band_words(one.now, one.dimension),
                 words.proposal_words(one.proposed),
             )
@@ -72,7 +71,9 @@ def _numbers(found: Calibration) -> Iterator[Line]:
     )
     for one in found.corrections:
         note = f"; {one.note}" if one.note else ""
-        yield from _wrapped(f"{one.of}, {one.words}: {words.stands_words(one)}{note}")
+        before = words.band_words(one.before, one.dimension)
+        stands = f"{words.stands_words(one)}; before {before}"
+        yield from _wrapped(f"{one.of}, {one.words}: {stands}{note}")
 
 
 def _steps(found: Calibration) -> Iterator[Line]:

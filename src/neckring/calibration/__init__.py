@@ -1,0 +1,1 @@
+"""Numbers of the station corrected from logged runs, with bands; nothing is applied here."""
