@@ -17,6 +17,8 @@ settings.load_profile("soak" if os.environ.get("NECKRING_SOAK") == "1" else "rep
 
 TOGETHER = ("validation",)
 """Folders whose tests write one page between them."""
+LONG = ("validation", "web", "outing", "procedure")
+"""Folders that take long: after the house's own pages they begin, so that no core waits."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -25,3 +27,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         folder = item.path.relative_to(Path(__file__).parent).parts[0]
         group = folder if folder in TOGETHER else str(item.path)
         item.add_marker(pytest.mark.xdist_group(group))
+    items.sort(key=_begins)
+
+
+def _begins(item: pytest.Item) -> int:
+    """Long ones first; else as collected."""
+    if item.path.name == "test_house.py":
+        return 0
+    folder = item.path.relative_to(Path(__file__).parent).parts[0]
+    return 1 + LONG.index(folder) if folder in LONG else 1 + len(LONG)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from kept_runs import deeds_of, keep, kept, known_world, opening
+from logged_runs import deeds_of, keep, kept, known_world, opening
 from logged_worlds import DEMO_FOLDER
 
 from neckring.calibrate_command import calibrate

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from kept_runs import entry
+from logged_runs import entry
 from logged_worlds import DEMO
 
 from neckring.calibration.step_times import (

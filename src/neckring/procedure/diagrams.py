@@ -44,6 +44,8 @@ EXACT_BITS = 53
 # Places of the compiled library's memory of what it did, at the start; it grows by itself. A kit's
 # diagrams are small, and a memory that lies in the processor's own is the faster one.
 FIRST_CACHE = 1 << 14
+# With a larger share of all pairs of moves that wake one another, rounds are quicker.
+DENSE = 0.5
 # After so many steps a search that goes on lets its sets be looked at.
 LOOK_EVERY = 100
 
@@ -71,8 +73,8 @@ class Move:
         either, reads = self.guard | other.guard, self.reads | other.reads
         return Move(either, self.written, self.after, reads, self.writes)
 
-    def wakes(self, other: Move) -> bool:
-        """Whether what this one leads to may let the other lead on to something new.
+    def wakes(self, others: list[Move]) -> list[int]:
+        """Which others may lead on to something new from what this one leads to, by number.
 
         Be R a set that the other does not lead out of, t in it, and s what this one makes of t. If
         the other does not read what this one writes, it may be done in t too, and leads to some u
@@ -80,9 +82,12 @@ class Move:
         but it writes nothing that this one reads or writes, this one may still be done in u, and
         leads to what the other makes of s.
         """
-        if other.reads & self.writes:
-            return True
-        return bool(self.writes & ~other.writes and (self.reads | self.writes) & other.writes)
+        writes, touches = self.writes, self.reads | self.writes
+        return [
+            number
+            for number, other in enumerate(others)
+            if other.reads & writes or (writes & ~other.writes and touches & other.writes)
+        ]
 
 
 def library_named(name: str) -> ModuleType:
@@ -233,13 +238,18 @@ class Diagrams:
 
     def reached(self, start: StateSet, actions: Iterable[Action]) -> StateSet:
         """Every state that actions lead to, one after another, from some states."""
-        # In rounds: from many states at once that is quicker than the order of `reaching`.
-        moves, reached, before = self.moves(actions), start, self.empty
+        # From many states at once rounds are quicker than the order of `reaching`.
+        *_, reached = self._in_rounds(start, self.moves(actions))
+        return reached
+
+    def _in_rounds(self, start: StateSet, moves: list[Move]) -> Iterator[StateSet]:
+        """As `reaching`, every move asked in every round."""
+        reached, before = start, self.empty
         while reached != before:
+            yield reached
             before = reached
             for move in moves:
                 reached = reached | self.moved(reached, move)
-        return reached
 
     def reaching(self, start: StateSet, actions: Iterable[Action]) -> Iterator[StateSet]:
         """Ever larger sets of states that actions lead to; the last is all of them.
@@ -254,7 +264,11 @@ class Diagrams:
         the order, from memory).
         """
         moves = sorted(self.moves(actions), key=self._height)
-        woken: dict[int, list[int]] = {}
+        woken = [move.wakes(moves) for move in moves]
+        if sum(map(len, woken)) > DENSE * len(moves) ** 2:
+            # Where each move wakes most others, as in a puzzle with one hole, nothing is spared.
+            yield from self._in_rounds(start, moves)
+            return
         waiting, asleep = list(range(len(moves))), [False] * len(moves)
         reached, asked = start, 0
         while waiting:
@@ -265,8 +279,6 @@ class Diagrams:
             if wider == reached:
                 continue
             reached = wider
-            if number not in woken:
-                woken[number] = [n for n, m in enumerate(moves) if moves[number].wakes(m)]
             for other in woken[number]:
                 if asleep[other]:
                     asleep[other] = False
