@@ -50,11 +50,11 @@ lint: $(READY_TO_TEST)
 
 test: lint
 	@sh scripts/test_packages.sh
-	$(BIN)/pytest -n auto --dist loadgroup --ignore=$(ONE_BY_ONE)
+	$(BIN)/pytest -n auto --dist loadgroup $(foreach each,$(ONE_BY_ONE),--ignore=$(each))
 	$(BIN)/pytest $(ONE_BY_ONE)
 
-# Its tests share a name: beside one another only one of them would run.
-ONE_BY_ONE = tests/web/test_fuzz.py
+# The first write one page between them; the second share a name, and only one of them would run.
+ONE_BY_ONE = tests/validation tests/web/test_fuzz.py
 
 soak: $(READY_TO_TEST)
 	@sh scripts/test_packages.sh

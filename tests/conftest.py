@@ -15,18 +15,14 @@ settings.register_profile("repeatable", deadline=None, derandomize=True)
 settings.register_profile("soak", deadline=None, max_examples=1000)
 settings.load_profile("soak" if os.environ.get("NECKRING_SOAK") == "1" else "repeatable")
 
-TOGETHER = ("validation",)
-"""Folders whose tests write one page between them."""
-LONG = ("validation", "web", "outing", "procedure")
+LONG = ("web", "outing", "procedure")
 """Folders that take long: after the house's own pages they begin, so that no core waits."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Keep the tests of a file together: what a file computes once is then computed once."""
     for item in items:
-        folder = item.path.relative_to(Path(__file__).parent).parts[0]
-        group = folder if folder in TOGETHER else str(item.path)
-        item.add_marker(pytest.mark.xdist_group(group))
+        item.add_marker(pytest.mark.xdist_group(str(item.path)))
     items.sort(key=_begins)
 
 
