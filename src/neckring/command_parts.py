@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-import tempfile
 import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
@@ -12,6 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
 import click
+
+from neckring import whole_file
 
 if TYPE_CHECKING:
     from neckring.outing.ensemble import Question, Runner
@@ -193,19 +194,10 @@ def progress(quiet: bool) -> Iterator[Callable[[str], None]]:
 
 
 def write_whole(path: Path, text: str) -> None:
-    """Write a file so that it is either the old or the whole new one, never a half."""
+    """Write a file so that it is either the old or the whole new one, or end with status 2."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, draft = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        whole_file.write_whole(path, text, whole_file.SHARED)
     except OSError as problem:
-        click.echo(f"{path}: cannot write the report: {problem.strerror}", err=True)
-        sys.exit(EXIT_WRONG_INPUT)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-        os.chmod(draft, 0o644)
-        os.replace(draft, path)
-    except OSError as problem:
-        Path(draft).unlink(missing_ok=True)
         click.echo(f"{path}: cannot write the report: {problem.strerror}", err=True)
         sys.exit(EXIT_WRONG_INPUT)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,11 +12,25 @@ import click
 from neckring.command_parts import EXIT_WRONG_INPUT, FILE, write_whole
 
 if TYPE_CHECKING:
+    from neckring.live.book_head import Comparison
     from neckring.live.chained_book import ReadableBook
     from neckring.live.entries import Head
 
 EXIT_NOT_THE_SAME = 1
 LOG_BOOK = "log.sqlite"
+
+
+@dataclass(frozen=True)
+class Seen:
+    """A book looked through once.
+
+    Attributes:
+        head: Its end.
+        comparison: How it stands to a head kept elsewhere; None when none was given.
+    """
+
+    head: Head
+    comparison: Comparison | None
 
 
 @click.command("log")
@@ -46,10 +61,12 @@ def log(
         if stations:
             _tell_stations(where)
             return
-        head = _verified(where, chain, export, backup)
-        _tell(head, paper)
-        if kept is not None:
-            _compare(where, chain, kept)
+        seen = _verified(where, chain, export, kept)
+        if backup is not None:
+            _back_up(where, backup)
+        _tell(seen.head, paper)
+        if seen.comparison is not None:
+            _tell_comparison(seen.comparison)
     except BookError as error:
         click.echo(str(error), err=True)
         sys.exit(EXIT_WRONG_INPUT)
@@ -78,23 +95,32 @@ def _tell_stations(where: str) -> None:
         click.echo(station)
 
 
-def _verified(where: str, chain: str, export: Path | None, backup: Path | None) -> Head:
+def _verified(where: str, chain: str, export: Path | None, kept: str | None) -> Seen:
+    """Verify once, and do with the open book what was asked."""
     from neckring.live import book_export
+    from neckring.live.book_head import compare, read_head
+    from neckring.live.entries import BookError
 
     if _is_export(where):
-        return book_export.verify_export(Path(where))
+        if kept is not None:
+            raise BookError("--head: an export is compared by the head that is printed of it")
+        return Seen(book_export.verify_export(Path(where)), None)
     book = _opened(where, chain)
     try:
         head = book.verify()
         if export is not None:
             count = book_export.write_export(book.entries(), export)
             click.echo(f"{export}: {count} entries")
+        return Seen(head, None if kept is None else compare(book, read_head(kept)))
     finally:
         book.close()
-    if backup is not None:
-        copied = book_export.backup(Path(_place(where)), backup)
-        click.echo(f"{backup}: {copied.count} entries, verified")
-    return head
+
+
+def _back_up(where: str, backup: Path) -> None:
+    from neckring.live import book_export
+
+    copied = book_export.backup(Path(_place(where)), backup)
+    click.echo(f"{backup}: {copied.count} entries, verified")
 
 
 def _tell(head: Head, paper: Path | None) -> None:
@@ -113,18 +139,10 @@ def _tell(head: Head, paper: Path | None) -> None:
         click.echo(f"{paper}: print it, and keep it apart from the machine")
 
 
-def _compare(where: str, chain: str, kept: str) -> None:
-    """Hold the book against a head kept elsewhere."""
-    from neckring.live.book_head import IN_WORDS, compare, read_head
-    from neckring.live.entries import BookError
+def _tell_comparison(found: Comparison) -> None:
+    """Say how the book stands to a head kept elsewhere; status 1 when it is not that book whole."""
+    from neckring.live.book_head import IN_WORDS
 
-    if _is_export(where):
-        raise BookError("--head: an export is compared by the head that is printed above")
-    book = _opened(where, chain)
-    try:
-        found = compare(book, read_head(kept))
-    finally:
-        book.close()
     click.echo(IN_WORDS[found])
     if found in ("cut", "another chain"):
         sys.exit(EXIT_NOT_THE_SAME)

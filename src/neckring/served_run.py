@@ -172,7 +172,7 @@ def trees_of(wanted: Wanted) -> KeptTrees:
 
 def keep_trees(trees: KeptTrees) -> None:
     """Write down what was parsed anew; a disk that takes nothing makes the next start longer."""
-    from neckring.live.whole_file import write_whole
+    from neckring.whole_file import write_whole
 
     if trees.new:
         with suppress(OSError):
@@ -285,11 +285,9 @@ def intake_of(station: LoadedStation, sheet: RunSheet, speed: float) -> Intake:
     """Where the readings of the day's suits come in."""
     from neckring.live.sensors.channels import wire
     from neckring.live.sensors.intake import Intake
-    from neckring.suit.moist_air import pressure_at_altitude
 
-    pressure = float(pressure_at_altitude(station.station.altitude.nominal))
     wearing = ((w.letter, station.suits[w.run.suit]) for w in sheet.wearers.values())
-    return Intake(wire(wearing), pressure, speed)
+    return Intake(wire(wearing), pressure_of(station), speed)
 
 
 def sources_of(served: Served) -> list[Source]:
@@ -407,7 +405,7 @@ def simulate(served: Served, scenarios: Mapping[str, Scenario]) -> None:
             letter,
             SuitedTruth(scenario, seed * 1009 + number),
             intake.wired[letter].channels,
-            pressure_of(served),
+            pressure_of(served.station),
             seed * 1013 + number,
         )
         for number, (letter, scenario) in enumerate(scenarios.items())
@@ -427,11 +425,11 @@ def simulate(served: Served, scenarios: Mapping[str, Scenario]) -> None:
     )
 
 
-def pressure_of(served: Served) -> float:
+def pressure_of(station: LoadedStation) -> float:
     """Of the air at the station [Pa]."""
     from neckring.suit.moist_air import pressure_at_altitude
 
-    return float(pressure_at_altitude(served.station.station.altitude.nominal))
+    return float(pressure_at_altitude(station.station.altitude.nominal))
 
 
 def timeline_of(wanted: Wanted, intake: Intake) -> Timeline:

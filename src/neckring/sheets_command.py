@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime
 import os
 import sys
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,6 +23,7 @@ from neckring.command_parts import (
     station_option,
     tell_faults,
 )
+from neckring.whole_file import SHARED, write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -145,21 +145,9 @@ def write_all(out: Path, printed: Iterable[Printed]) -> None:
         path = out / name
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
-            _write_whole(path, content)
+            write_whole(path, content, SHARED)
         except OSError as problem:
             _refuse(f"{path}: cannot write the sheet: {(problem.strerror or 'unknown').lower()}")
-
-
-def _write_whole(path: Path, content: bytes) -> None:
-    handle, draft = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        os.chmod(draft, 0o644)
-        os.replace(draft, path)
-    except OSError:
-        Path(draft).unlink(missing_ok=True)
-        raise
 
 
 def _refuse(message: str) -> None:

@@ -96,7 +96,7 @@ def test_half_written_files_never_stand(station, monkeypatch):
             raise OSError(28, "No space left on device")
         Path(draft).rename(path)
 
-    monkeypatch.setattr("neckring.records.calibrate_writing.os.replace", full)
+    monkeypatch.setattr("neckring.whole_file.os.replace", full)
     # when it is written
     with pytest.raises(CannotWriteError, match="all files are as they were"):
         write(station, change)

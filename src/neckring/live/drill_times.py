@@ -11,8 +11,6 @@ Statistics, 3rd ed., section 3.2, from memory, checked against a public library.
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import comb
@@ -21,6 +19,7 @@ from pathlib import Path
 from neckring.station.drills import DRILL_KEYS, FILE, Drill, read_drills
 from neckring.station.help import Help
 from neckring.units import Quantity, QuantityError, format_quantity, parse_quantity
+from neckring.whole_file import write_whole
 
 FEWEST = 3
 """With fewer drills nothing is offered; practice."""
@@ -211,13 +210,13 @@ def keep_drills(folder: Path, new: Sequence[Drill]) -> None:
     try:
         before = path.read_text(encoding="utf-8-sig") if path.exists() else BEGINS
         text = before if before.endswith("\n") else f"{before}\n"
-        _replace(path, text + "".join(_line(drill) for drill in new))
+        write_whole(path, text + "".join(_line(drill) for drill in new))
         read_back = len(read_drills(folder))
     except OSError as problem:
         raise CannotKeepError(f"{path}: {(problem.strerror or 'error').lower()}") from None
     except Exception:
         # A file ordered otherwise than this writes it: put back what stood there.
-        _replace(path, before) if before is not BEGINS else path.unlink()
+        write_whole(path, before) if before is not BEGINS else path.unlink()
         raise CannotKeepError(
             f"{path}: its drills do not stand one a line at its end; add these by hand: "
             + " ".join(_line(drill).strip() for drill in new)
@@ -235,16 +234,3 @@ def _line(drill: Drill) -> str:
         f"  - {{key: {drill.key}, suit: {drill.suit}, took: {drill.took.nominal:.1f} s, "
         f'on: {drill.on.isoformat()}, source: "{source}"{speed}}}\n'
     )
-
-
-def _replace(path: Path, text: str) -> None:
-    handle, draft = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as stream:
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
-        Path(draft).replace(path)
-    except OSError:
-        Path(draft).unlink(missing_ok=True)
-        raise

@@ -14,8 +14,8 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from neckring.live.whole_file import write_whole
 from neckring.procedure.listing import Listed
+from neckring.whole_file import write_whole
 
 Uncaught = Callable[[Listed, str], frozenset[str]]
 

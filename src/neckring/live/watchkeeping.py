@@ -11,18 +11,18 @@ import logging
 import shutil
 import threading
 from collections import deque
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 from neckring.live.alarm import Rank
 from neckring.live.alarm_facts import DeskNow
 from neckring.live.alarm_standing import Standing
 from neckring.live.alarms import Board, changes, judged, resumed
 from neckring.live.desk import Desk
-from neckring.live.entries import BookError, Entry, Stamp
+from neckring.live.entries import BookError, Stamp
 from neckring.live.estimate_entry import estimate_deed
 from neckring.live.estimated import Estimated
 from neckring.live.run_records import RunState
@@ -30,6 +30,7 @@ from neckring.live.sensors.intake import Intake
 
 if TYPE_CHECKING:
     from neckring.live.alarm_watch import AlarmWatch
+    from neckring.live.chained_book import ReadableBook
     from neckring.live.estimating import Estimators, Past
     from neckring.live.rehearsing import Rehearsal
 
@@ -54,13 +55,6 @@ _log = logging.getLogger(__name__)
 
 class EndingError(Exception):
     """The console ends: what is being made ready is left."""
-
-
-class ReadableBook(Protocol):
-    """A log book, to look at."""
-
-    def entries(self, after: int = 0) -> Iterable[Entry]:
-        """Entries in order, from the one behind number `after`."""
 
 
 @dataclass

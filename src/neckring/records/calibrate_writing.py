@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import shutil
+import stat
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path
@@ -12,6 +12,7 @@ from neckring.calibration.amending import Amended
 from neckring.station.fault import StationFaults
 from neckring.station.files import EXTENSION
 from neckring.station.loading import LoadedStation, load_station
+from neckring.whole_file import write_whole
 
 MARK = "\ufeff"
 """Some editors put it before a text; it is no letter of it."""
@@ -92,17 +93,7 @@ def _replace(path: Path, text: str) -> None:
     """Put a whole new file in the place of an old one, on disk before it has the name."""
     real = path.resolve()
     mark = MARK if _read(real).startswith(MARK) else ""
-    handle, draft = tempfile.mkstemp(dir=real.parent, prefix=f".{real.name}.")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(f"{mark}{text}".encode())
-            file.flush()
-            os.fsync(file.fileno())
-        shutil.copymode(real, draft)
-        os.replace(draft, real)
-    except OSError:
-        Path(draft).unlink(missing_ok=True)
-        raise
+    write_whole(real, f"{mark}{text}", stat.S_IMODE(real.stat().st_mode))
 
 
 def lines_changed(amended: Amended) -> Mapping[str, int]:

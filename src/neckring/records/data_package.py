@@ -20,6 +20,7 @@ from neckring.live.entries import Entry
 from neckring.records.report_csv import csv_files, csv_tables
 from neckring.records.report_page import render_report, title
 from neckring.records.report_records import RunReport
+from neckring.whole_file import SHARED, write_whole
 
 SUMS = "checksums.sha256"
 ABOUT = """{title}, {station}
@@ -138,16 +139,8 @@ def write_file(path: Path, content: bytes) -> None:
     """
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, draft = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        write_whole(path, content, SHARED)
     except OSError as problem:
-        raise CannotPackError(f"{path}: cannot be written: {problem.strerror}") from None
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        os.chmod(draft, 0o644)
-        os.replace(draft, path)
-    except OSError as problem:
-        Path(draft).unlink(missing_ok=True)
         raise CannotPackError(f"{path}: cannot be written: {problem.strerror}") from None
 
 

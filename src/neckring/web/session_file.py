@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from dataclasses import asdict
 from pathlib import Path
 
 from neckring.live.entries import Role
 from neckring.web.console_parts import Kept
 from neckring.web.pairing import Session
+from neckring.whole_file import write_whole
 
 
 class SessionFile:
@@ -39,14 +38,4 @@ class SessionFile:
         Raises:
             OSError: When it cannot be written.
         """
-        text = json.dumps(asdict(kept), indent=1)
-        handle, draft = tempfile.mkstemp(dir=self._path.parent, prefix=f".{self._path.name}.")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(draft, self._path)
-        except OSError:
-            Path(draft).unlink(missing_ok=True)
-            raise
+        write_whole(self._path, json.dumps(asdict(kept), indent=1))
