@@ -13,6 +13,7 @@ How its figures compare with ours was found by running it, version 6.5.2:
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import subprocess
@@ -31,6 +32,8 @@ SEARCH = ("-DSAFETY", "-DNOREDUCE", "-DBFS")
 # Words that say that a search was not whole although it may report no error.
 INCOMPLETE = ("max search depth too small", "out of memory", "hash table too")
 TEXT, VERIFIER = "model.pml", "pan"
+LONGEST = 3600.0 if os.environ.get("NECKRING_SOAK") == "1" else 300.0
+"""So long one run of it may take [s]."""
 # Lines of the text before its first action, beside one for each variable.
 LINES_BEFORE = 4
 
@@ -59,7 +62,7 @@ class IncompleteSearchError(RuntimeError):
 
 
 def run(command: list[str], folder: Path) -> str:
-    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=300)
+    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=LONGEST)
     said = done.stdout + done.stderr
     if done.returncode != 0:
         raise RuntimeError(f"{command[0]} ended with {done.returncode}: {said[:2000]}")
@@ -78,17 +81,20 @@ def build(model: Model, folder: Path, optimised: bool = False) -> None:
     run(["gcc", "-w", optimise, *SEARCH, "-o", VERIFIER, "pan.c"], folder)
 
 
-def search(folder: Path, with_rules: bool = True, most_deep: int = 10_000) -> Answer:
+def search(
+    folder: Path, with_rules: bool = True, most_deep: int = 10_000, expected: int = 0
+) -> Answer:
     """Run a compiled verifier.
 
     Args:
         folder: Where it is.
         with_rules: Whether it ends at the first broken rule, or goes on as if there were none.
         most_deep: Actions after which it gives up.
+        expected: About so many states; a table of too few places for them only costs time.
     """
     rules = [] if with_rules else ["-A"]
-    # A table of 2^18 places at the start; it only costs time when it is too small.
-    said = run([f"./{VERIFIER}", "-w18", f"-m{most_deep}", *rules], folder)
+    places = max(18, expected.bit_length())
+    said = run([f"./{VERIFIER}", f"-w{places}", f"-m{most_deep}", *rules], folder)
     return parsed(said)
 
 
