@@ -1,8 +1,9 @@
 """A whole console under load: taps while suits stream and pages listen, beside a bare sync.
 
 One console, which has two wearers, gets what eight suits send: eight transmitters, four to a
-wearer, each a pack of 20 readings ten times a second. Sixteen paired devices listen to the stream
-of events and tap every two seconds. Between, one page is written and synced on the same disk.
+wearer, each a pack of 20 readings ten times a second. Sixteen paired devices listen as their pages
+do, each to the parts of its own, and tap every two seconds. Between, one page is written and synced
+on the same disk.
 """
 
 from __future__ import annotations
@@ -93,10 +94,10 @@ class Client:
             raise OSError(f"{path}: {answer.status} {told}")
         return told
 
-    def listen(self, over: threading.Event) -> int:
+    def listen(self, over: threading.Event, view: str) -> int:
         """Listen to the stream until it is over; how many entries came."""
         headers = {"authorization": f"Bearer {self._token}"}
-        self._line.request("GET", "/api/v1/stream", headers=headers)
+        self._line.request("GET", f"/api/v1/stream?view={view}", headers=headers)
         answer, heard = self._line.getresponse(), 0
         while not over.is_set():
             line = answer.readline()
@@ -148,7 +149,7 @@ class Run:
             sent = {"pin": pins[role], "person": person, "program": True}
             token = str(asked(f"http://127.0.0.1:{self._port}/api/v1/pair", sent)["token"])
             threads.append(self._thread(self._tapping, number, Client(self._port, token)))
-            threads.append(self._thread(self._listening, Client(self._port, token)))
+            threads.append(self._thread(self._listening, Client(self._port, token), role))
         for number in range(TRANSMITTERS):
             threads.append(self._thread(self._sending, "AB"[number % 2], number))
         for thread in threads:
@@ -211,8 +212,8 @@ class Run:
         self._over.wait(TAP_EVERY * number / CLIENTS)
         self._again(TAP_EVERY, one)
 
-    def _listening(self, client: Client) -> None:
-        heard = client.listen(self._over)
+    def _listening(self, client: Client, view: str) -> None:
+        heard = client.listen(self._over, view)
         with self._alone:
             self.load.heard.append(heard)
 

@@ -43,8 +43,8 @@ SESSIONS = "sessions.json"
 RULES = "rules.json"
 TREES = "trees.json"
 PARTICLES = 2000
-TURNS = 0.0005
-"""So long a thread that computes keeps a tap waiting for its turn [s]; Python's own is ten times
+TURNS = 0.0001
+"""So long a thread that computes keeps a tap waiting for its turn [s]; Python's own is fifty times
 as long, and a tap waits for several."""
 
 

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import asyncio
 import json
+import threading
+import time
 from collections.abc import Mapping
+from dataclasses import replace
 
 import pytest
 from demo_console import DemoConsole, busy
@@ -13,6 +16,7 @@ from demo_day import LEAD
 from neckring.live.entries import Kind, Role
 from neckring.web import stream
 from neckring.web.admission import Asking
+from neckring.web.page_parts import PartsOfPages, Showing
 
 
 def asking(console: DemoConsole, role: Role) -> Asking:
@@ -143,3 +147,59 @@ def test_a_page_of_another_part_is_not_streamed(console: DemoConsole) -> None:
     for view in ("lead", "medic", "trainer", "none"):
         answer = client.get(f"/api/v1/stream?view={view}", headers=headers)
         assert answer.status_code == 403
+
+
+def test_a_burst_is_drawn_a_few_times_only_and_one_page_at_a_time(console: DemoConsole) -> None:
+    # Given eight pages, and how they are drawn
+    people = [asking(console, Role.TENDER) for _ in range(8)]
+    start = console.day.state.number
+    drawing, together, drawn = 0, 0, 0
+    alone = threading.Lock()
+
+    def draw() -> Mapping[str, str]:
+        nonlocal drawing, together, drawn
+        with alone:
+            drawing, drawn = drawing + 1, drawn + 1
+            together = max(together, drawing)
+        time.sleep(0.002)
+        with alone:
+            drawing -= 1
+        return {"x": "<p>x</p>"}
+
+    async def listen(who: Asking) -> int:
+        seen = start
+        async for chunk in console.app.state.hub.events(who, start, draw):
+            for line in chunk.decode().splitlines():
+                seen = int(line[4:]) if line.startswith("id: ") else seen
+            if seen >= start + 40:
+                break
+        return seen
+
+    async def story() -> list[int]:
+        pages = [asyncio.create_task(listen(who)) for who in people]
+        await asyncio.sleep(0.05)
+        for place in range(40):
+            await asyncio.to_thread(console.day.does, LEAD, Kind.NOTE, words=f"burst {place}")
+        return await asyncio.wait_for(asyncio.gather(*pages), 20)
+
+    # When 40 entries come at once / then each page has them all
+    assert asyncio.run(story()) == [start + 40] * 8
+    # and was not drawn for each of them, nor were two drawn at the same time.
+    assert together == 1
+    assert drawn < 8 * 40 / 2
+
+
+def test_pages_that_look_alike_are_drawn_once(console: DemoConsole) -> None:
+    # Given two tablets of one tender, and two of the lead
+    pages = PartsOfPages(console.parts, console.admission)
+    tenders = [Showing("tender", asking(console, Role.TENDER).session, "A") for _ in range(2)]
+    leads = [Showing("lead", asking(console, Role.LEAD).session) for _ in range(2)]
+    # When they are drawn
+    first, second = (pages.now(each) for each in tenders)
+    mine, other = (pages.now(each)["people"] for each in leads)
+    # Then the tender's are one drawing, of which another lane's is none;
+    assert first is second
+    assert pages.now(replace(tenders[0], lane="B")) is not first
+    # and each of the lead's says which device it is itself.
+    assert mine != other
+    assert mine.count("this one") == other.count("this one") == 1

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from http import HTTPStatus
 from itertools import islice
 
-from anyio import to_thread
+from anyio import CapacityLimiter, to_thread
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
@@ -49,6 +49,8 @@ class Api:
         self._admission = admission
         self._hub = hub
         self._pages = pages
+        # Packs are taken in one after the other: a tap must not wait for its turn among many.
+        self._taking_in = CapacityLimiter(1)
 
     def routes(self) -> list[Route]:
         """Every route."""
@@ -182,16 +184,18 @@ class Api:
             raise Problem(
                 HTTPStatus.UNPROCESSABLE_ENTITY, f"wearer: {known}, or a suit's code.", "wearer"
             )
-        pack = await request.body()
+        pack, stamp = await request.body(), self._console.clock.stamp()
+
+        def take() -> list[dict[str, object]]:
+            taken = intake.take(wearer, pack, stamp)
+            self._console.keep_readings(taken)
+            return [reading_as_json(self._console, reading) for reading in taken]
+
         try:
-            taken = intake.take(wearer, pack, self._console.clock.stamp())
+            told = await to_thread.run_sync(take, limiter=self._taking_in)
         except MessageError as refused:
             raise Problem(HTTPStatus.UNPROCESSABLE_ENTITY, f"{refused}.") from None
-        await to_thread.run_sync(self._console.keep_readings, taken)
-        return JSONResponse(
-            {"taken": [reading_as_json(self._console, reading) for reading in taken]},
-            HTTPStatus.ACCEPTED,
-        )
+        return JSONResponse({"taken": told}, HTTPStatus.ACCEPTED)
 
     async def stream(self, request: Request) -> Response:
         """What changes, as server-sent events."""

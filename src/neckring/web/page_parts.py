@@ -125,6 +125,17 @@ class Showing:
         """In which part; a replay is looked at as by the trainer, with all faults."""
         return self.session.role if self.session else Role.TRAINER
 
+    @property
+    def looks(self) -> object:
+        """Alike for devices whose pages look the same: those of one person, but for the lead's.
+
+        The lead's page says of the devices in its list which one it is itself.
+        """
+        session = self.session
+        person = session.person if session else ""
+        device = session.device if session and self.view == "lead" else ""
+        return self.view, self.lane, self.role, person, device
+
 
 class PartsOfPages:
     """Renders parts, and remembers them while nothing changes."""
@@ -132,20 +143,20 @@ class PartsOfPages:
     def __init__(self, console: ConsoleParts, admission: Admission) -> None:
         self._console = console
         self._admission = admission
-        self._remembered: dict[Showing, tuple[object, dict[str, str]]] = {}
+        self._remembered: dict[object, tuple[object, dict[str, str]]] = {}
 
     def now(self, showing: Showing) -> dict[str, str]:
         """Every part as it stands, by name; countdowns as at the last entry, no readings."""
         state = self._console.desk.state
         version = self._version(state)
-        known = self._remembered.get(showing)
+        known = self._remembered.get(showing.looks)
         if known is not None and known[0] == version:
             return known[1]
         context = self.context(showing, state, state.run_time, with_readings=False)
         rendered = {name: part(name, context) for name in PARTS_OF[showing.view]}
         if len(self._remembered) > 200:
             self._remembered.clear()
-        self._remembered[showing] = version, rendered
+        self._remembered[showing.looks] = version, rendered
         return rendered
 
     def _version(self, state: RunState) -> object:

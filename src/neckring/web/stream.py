@@ -11,10 +11,11 @@ from __future__ import annotations
 import asyncio
 import json
 from collections import deque
-from collections.abc import AsyncIterator, Callable, Iterable, Mapping
+from collections.abc import AsyncIterator, Callable, Mapping
 from dataclasses import dataclass, field
+from itertools import islice
 
-from anyio import to_thread
+from anyio import CapacityLimiter, to_thread
 
 from neckring.live.entries import Entry, Kind, Role
 from neckring.live.run_records import RunState
@@ -29,6 +30,9 @@ RETRY = 1000
 """After how long a browser tries again [ms]."""
 EVERY = 1.0
 """Readings come so often [s]; it also tells a page that the link is good."""
+PAUSE = 0.25
+"""A page that was just told something is told the next thing after so long [s]: what comes in a
+burst is drawn once."""
 AT_ONCE = 200
 """Entries read in one go for a page that has much to catch up with."""
 REMEMBERED = 2000
@@ -76,6 +80,9 @@ class Hub:
         self._recent: deque[Entry] = deque(maxlen=REMEMBERED)
         self._loop: asyncio.AbstractEventLoop | None = None
         self._readings: tuple[int, bytes] = (-1, b"")
+        self._entry: tuple[int, bytes] = (0, b"")
+        # Pages are drawn one after the other: a tap must not wait for its turn among many.
+        self._drawing = CapacityLimiter(1)
         self.closing = False
         parts.desk.listen(self._entered)
 
@@ -112,21 +119,22 @@ class Hub:
                 async for chunk in self._news(page):
                     yield chunk
                 self._parts.heard(session.device, self._parts.clock.stamp().monotonic)
-                await _until(page.wake, EVERY)
+                await asyncio.sleep(PAUSE)
+                await _until(page.wake, EVERY - PAUSE)
         finally:
             self._listening.discard(page)
 
     async def _news(self, page: Listening) -> AsyncIterator[bytes]:
-        behind = await to_thread.run_sync(self._behind, page.after)
+        behind = self._at_hand(page.after)
+        if behind is None:
+            behind = await to_thread.run_sync(self._in_the_book, page.after)
         if len(behind) == AT_ONCE:
             page.wake.set()
         for entry in behind:
             page.after = entry.number
             if is_shown(entry, page.asking.session.role, self._parts.desk.state):
-                yield event("entry", entry_as_json(entry), entry.number)
-                if entry.deed.kind is Kind.ESTIMATE:
-                    yield event("estimate", dict(entry.deed.body))
-        parts = await to_thread.run_sync(page.render)
+                yield self._entry_event(entry)
+        parts = await to_thread.run_sync(page.render, limiter=self._drawing)
         for name, markup in parts.items():
             if page.sent.get(name) != markup:
                 page.sent[name] = markup
@@ -138,14 +146,31 @@ class Hub:
             yield event("alarm", alarms)
         yield self._readings_event()
 
-    def _behind(self, after: int) -> list[Entry]:
-        """The next entries behind a number, from what is at hand or from the book."""
-        at_hand = list(self._recent)
-        if at_hand and at_hand[0].number <= after + 1:
-            return [entry for entry in at_hand if entry.number > after][:AT_ONCE]
+    def _at_hand(self, after: int) -> list[Entry] | None:
+        """The next entries behind a number; None when the book must be asked for them."""
         if self._parts.desk.state.number <= after:
             return []
-        return _first(self._parts.book.entries(after), AT_ONCE)
+        recent = self._recent
+        if not recent or recent[0].number > after + 1:
+            return None
+        found: list[Entry] = []
+        for entry in reversed(tuple(recent)):
+            if entry.number <= after:
+                break
+            found.append(entry)
+        return found[::-1][:AT_ONCE]
+
+    def _in_the_book(self, after: int) -> list[Entry]:
+        return list(islice(self._parts.book.entries(after), AT_ONCE))
+
+    def _entry_event(self, entry: Entry) -> bytes:
+        """Made once for all who listen; of an estimate also what it says."""
+        if self._entry[0] != entry.number:
+            made = event("entry", entry_as_json(entry), entry.number)
+            if entry.deed.kind is Kind.ESTIMATE:
+                made += event("estimate", dict(entry.deed.body))
+            self._entry = entry.number, made
+        return self._entry[1]
 
     def _readings_event(self) -> bytes:
         """Made once for all who listen."""
@@ -174,15 +199,6 @@ def alarms_now(parts: ConsoleParts, role: Role) -> dict[str, object]:
             for alarm in alarms
         ],
     }
-
-
-def _first(entries: Iterable[Entry], most: int) -> list[Entry]:
-    found = []
-    for entry in entries:
-        found.append(entry)
-        if len(found) == most:
-            break
-    return found
 
 
 async def _until(wake: asyncio.Event, longest: float) -> None:
