@@ -31,6 +31,7 @@ WHOLE = ("-o1", "-o2", "-o3")
 SEARCH = ("-DSAFETY", "-DNOREDUCE", "-DBFS")
 # Words that say that a search was not whole although it may report no error.
 INCOMPLETE = ("max search depth too small", "out of memory", "hash table too")
+FIGURE = r"\d+(?:\.\d+)?(?:e\+\d+)?"
 TEXT, VERIFIER = "model.pml", "pan"
 LONGEST = 3600.0 if os.environ.get("NECKRING_SOAK") == "1" else 300.0
 """So long one run of it may take [s]."""
@@ -106,8 +107,8 @@ def parsed(said: str) -> Answer:
     """
     given_up = [words for words in INCOMPLETE if words in said]
     reached = re.search(r"depth reached (\d+), errors: (\d+)", said)
-    stored = re.search(r"^\s*(\d+) states, stored$", said, re.MULTILINE)
-    taken = re.search(r"^\s*(\d+) transitions \(= stored\+matched\)$", said, re.MULTILINE)
+    stored = re.search(rf"^\s*({FIGURE}) states, stored$", said, re.MULTILINE)
+    taken = re.search(rf"^\s*({FIGURE}) transitions \(= stored\+matched\)$", said, re.MULTILINE)
     if given_up or not (reached and stored and taken):
         raise IncompleteSearchError(f"{', '.join(given_up) or 'figures missing'}: {said[:2000]}")
     failed = re.search(r"assertion violated .*\(at depth (\d+)\)", said)
@@ -115,7 +116,12 @@ def parsed(said: str) -> Answer:
     if (errors > 0) != (failed is not None):
         raise IncompleteSearchError(f"{errors} errors, and not an assertion's: {said[:2000]}")
     at = int(failed[1]) if failed else None
-    return Answer(int(stored[1]), int(taken[1]), depth, errors, at)
+    return Answer(int(float(stored[1])), int(float(taken[1])), depth, errors, at)
+
+
+def as_printed(count: int) -> int:
+    """A count as spin prints it: from a hundred million on to eight digits."""
+    return int(float(f"{count:.8g}"))
 
 
 def trail(model: Model, folder: Path) -> tuple[tuple[int, ...], int]:

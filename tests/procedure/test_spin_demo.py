@@ -15,7 +15,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from spin import ABSENT, WHY_SKIPPED, build, search
+from spin import ABSENT, WHY_SKIPPED, as_printed, build, search
 
 import neckring.station
 from neckring.procedure import explicit, symbolic
@@ -86,8 +86,8 @@ def agrees(model: Model, folder: Path) -> Verdict:
         assert said.error_depth == len(proof.broken.trace)
     else:
         assert proof.transitions is not None
-        assert said.states == proof.states
-        assert said.transitions == proof.transitions + 1
+        assert said.states == as_printed(proof.states)
+        assert said.transitions == as_printed(proof.transitions + 1)
         assert said.depth == proof.depth
     return proof.verdict
 
