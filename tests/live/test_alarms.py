@@ -142,7 +142,13 @@ def test_a_flawed_reading_crosses_no_limit_and_ends_no_alarm() -> None:
     strange = ChannelNow("heart_rate", "heart_rate", "strap", flawed)
     now = facts(0.0, wearer(channels=(strange,)))
     # then only the sensor is told of.
-    assert causes(after(400, now).alarms) == ["sensor-impossible"]
+    told = after(400, now).alarms
+    assert causes(told) == ["sensor-impossible"]
+    # and it is not to be shrugged off: if it were true, the run would have to stop.
+    assert told[0].words.endswith("If true it is beyond what is signed: look at the wearer first")
+    harmless = replace(strange, reading=reading("heart_rate", 0.01, Flaw.IMPOSSIBLE))
+    told = after(400, facts(0.0, wearer(channels=(harmless,)))).alarms
+    assert "If true" not in told[0].words
     # Given a limit that is really crossed, when the sensor is lost, then the alarm stays.
     crossed = facts(0.0, wearer(channels=channels(heart_rate=3.0)))
     board = after(302, crossed)

@@ -384,11 +384,23 @@ def _of_sensors(sheet: LimitSheet, wearer: WearerNow) -> Iterator[Condition]:
         flaws = _flaws(channel)
         for flaw, code in FLAW_CODES.items():
             words = f"{channel.name}: {LISTED[code].means.removeprefix('a channel').strip()}"
+            words += _if_it_is_true(sheet, wearer, channel)
             holds = yes(Flaw(flaw) in flaws)
             made = listed(code, holds, words, wearer.letter, channel.name, channel.source)
             rank = Rank.ACT_SOON if channel.quantity in watched else made.rank
             made = replace(made, rank=rank, quantity=channel.quantity)
             yield made
+
+
+def _if_it_is_true(sheet: LimitSheet, wearer: WearerNow, channel: ChannelNow) -> str:
+    """What a flawed reading would mean; it is used for nothing, but must not be shrugged off."""
+    told = channel.reading
+    beyond = told is not None and any(
+        _beyond(limit, limit.value_at(wearer.age), told.value) is Holds.YES
+        for limit in sheet.limits
+        if (limit.quantity, limit.action) == (channel.quantity, "stop now")
+    )
+    return ". If true it is beyond what is signed: look at the wearer first" if beyond else ""
 
 
 def _flaws(channel: ChannelNow) -> frozenset[Flaw]:
