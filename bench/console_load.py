@@ -27,7 +27,7 @@ from log_book import PAGE, timed, write_and_sync
 from neckring.live.entries import Kind
 from neckring.live.open_book import read_book
 from neckring.live.readings_file import ReadingsReader
-from neckring.served_run import LOG_BOOK, READINGS, SESSIONS
+from neckring.served_run.wanted import LOG_BOOK, READINGS, SESSIONS
 from neckring.web.console_parts import Kept
 from neckring.web.pairing import digest_of
 from neckring.web.session_file import SessionFile

@@ -9,7 +9,9 @@ import click
 
 from neckring.command_parts import FILE, station_option
 from neckring.console_command import serving_options
-from neckring.served_run import Served, Wanted, serve
+from neckring.served_run.opening import Served
+from neckring.served_run.serving import serve
+from neckring.served_run.wanted import Wanted
 
 
 @click.command("rehearse")
@@ -49,7 +51,7 @@ def tell_drill(served: Served, keep: bool) -> None:
     from neckring.live.drill_words import drills_from, report_words
     from neckring.live.entries import Kind
     from neckring.live.trainer_scores import Scores
-    from neckring.served_run import scenarios_of
+    from neckring.served_run.making_ready import scenarios_of
 
     scenarios = served.scenarios
     if not scenarios and any(e.deed.kind is Kind.FAULT_BEGUN for e in served.book.entries()):

@@ -12,7 +12,9 @@ from console_clients import SOURCE_DIGEST, Tablet
 from demo_day import DEMO
 
 from neckring.live.entries import Role
-from neckring.served_run import SESSIONS, Served, Wanted, parts_of, run_served, settings_of
+from neckring.served_run.opening import Served, run_served
+from neckring.served_run.shown import parts_of
+from neckring.served_run.wanted import SESSIONS, Wanted, settings_of
 from neckring.web.app import make_app
 from neckring.web.console_parts import Kept
 from neckring.web.serving import Serving, bound

@@ -18,7 +18,8 @@ from random import Random
 
 from book_killing import die_between_commit_and_reply
 
-from neckring.served_run import Wanted, serve
+from neckring.served_run.serving import serve
+from neckring.served_run.wanted import Wanted
 
 LONGEST_LIFE = 1.5
 """Before the kill from outside [s], from the fork on."""

@@ -25,7 +25,7 @@ from demo_day import DEMO, sheet
 from neckring.live.entries import Entry, Kind
 from neckring.live.open_book import open_book
 from neckring.live.readings_file import ReadingsReader
-from neckring.served_run import LOG_BOOK, READINGS, SESSIONS
+from neckring.served_run.wanted import LOG_BOOK, READINGS, SESSIONS
 from neckring.web.console_parts import Kept
 from neckring.web.session_file import SessionFile
 

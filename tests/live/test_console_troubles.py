@@ -25,7 +25,8 @@ from postgres_server import WHY_SKIPPED, Server
 from neckring.live import run_clock
 from neckring.live.entries import Deed, Entry, Kind, Role
 from neckring.live.open_book import open_book, read_book
-from neckring.served_run import LOG_BOOK, scenarios_of, watch_alarms
+from neckring.served_run.making_ready import scenarios_of, watch_alarms
+from neckring.served_run.wanted import LOG_BOOK
 
 MEGABYTE = 1 << 20
 CUT = 300.0

@@ -16,7 +16,9 @@ RUNS = ("floor-survey", "floor-partner")
 OPEN = """
 import sys
 from pathlib import Path
-from neckring.served_run import Wanted, parts_of, run_served, settings_of
+from neckring.served_run.opening import run_served
+from neckring.served_run.shown import parts_of
+from neckring.served_run.wanted import Wanted, settings_of
 from neckring.web.app import make_app
 wanted = Wanted(Path(sys.argv[1]), ("floor-survey", "floor-partner"), Path(sys.argv[2]))
 with run_served(wanted) as s:

@@ -21,7 +21,9 @@ from neckring.live.drill import FITTING
 from neckring.live.entries import Answer, Deed, Entry, Json, Kind
 from neckring.live.turns import not_yet, steps_left
 from neckring.rehearse_command import tell_drill
-from neckring.served_run import Served, begin, run_served, scores
+from neckring.served_run.making_ready import begin
+from neckring.served_run.opening import Served, run_served
+from neckring.served_run.shown import scores
 
 SPEED = 20.0
 PARTICLES = 64

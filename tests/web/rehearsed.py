@@ -18,7 +18,10 @@ from demo_day import LEAD, MEDIC, SECOND, TENDER, WELL, good_reading
 from neckring.live.entries import Entry, Kind, Role
 from neckring.live.sheet_steps import SheetStep
 from neckring.live.turns import not_yet, steps_left
-from neckring.served_run import Served, begin, parts_of, run_served, settings_of, trainer_of
+from neckring.served_run.making_ready import begin
+from neckring.served_run.opening import Served, run_served
+from neckring.served_run.shown import parts_of, trainer_of
+from neckring.served_run.wanted import settings_of
 from neckring.web.app import make_app
 from neckring.web.serving import Serving, bound
 

@@ -23,7 +23,7 @@ from neckring.live.drill import FITTING
 from neckring.live.entries import Kind, Role
 from neckring.live.run_records import Done
 from neckring.live.sheet_steps import SheetStep
-from neckring.served_run import scores
+from neckring.served_run.shown import scores
 
 pytestmark = pytest.mark.skipif(not BROWSER.exists(), reason=NO_BROWSER)
 SOAK = os.environ.get("NECKRING_SOAK") == "1"

@@ -1,0 +1,153 @@
+"""What takes seconds, done beside a console that is up: the plan, alarms, the estimate."""
+
+from __future__ import annotations
+
+import gc
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import click
+
+from neckring.served_run.opening import Served, pressure_of
+from neckring.served_run.wanted import name_of
+
+if TYPE_CHECKING:
+    from neckring.live.estimating import Estimators
+    from neckring.outing.scenario import Scenario
+
+
+def made_ready(served: Served, tell: Callable[[str], None]) -> Callable[[], Estimators]:
+    """What takes seconds, to be done beside a console that is up: the plan, alarms, the estimate.
+
+    Args:
+        served: The console.
+        tell: Told what is being done.
+    """
+
+    def work() -> Estimators:
+        from neckring.live.estimating import estimators
+
+        wanted, go_on = served.wanted, served.keeper.go_on_or_end
+        # Alarms first: until they are watched, the pages say that they are not.
+        watch_alarms(served, scenarios_of(served, members=0))
+        go_on()
+        scenarios = scenarios_of(served)
+        served.scenarios = scenarios
+        go_on()
+        if wanted.rehearsal:
+            simulate(served, scenarios)
+        plan_reserves(served, scenarios)
+        go_on()
+        served.desk.make_ready()
+        go_on()
+        if not wanted.particles:
+            scenarios = {}
+        made = estimators(
+            scenarios,
+            dict(served.intake.wired),
+            served.station.limits,
+            wanted.particles,
+            wanted.seed,
+            wanted.workers,
+            tell,
+        )
+        leave_out_of_collections()
+        tell("ready")
+        return made
+
+    return work
+
+
+def scenarios_of(served: Served, members: int = 1) -> dict[str, Scenario]:
+    """Each wearer's run as written, help times from kit and procedures where these give them.
+
+    Args:
+        served: The console.
+        members: 0 for what needs no help times: proving them takes a while.
+    """
+    from neckring.command_parts import question_about
+
+    seed = served.wanted.seed
+    return {
+        letter: question_about(served.station, wearer.run.code, members, seed).scenario
+        for letter, wearer in served.sheet.wearers.items()
+    }
+
+
+def leave_out_of_collections() -> None:
+    """From now on what there is now is no longer looked through for garbage.
+
+    Station, sheet and procedures stay as long as the console does. To look through them all took
+    0.2 s, now and then, in which no tap was answered.
+    """
+    gc.freeze()
+
+
+def watch_alarms(served: Served, scenarios: Mapping[str, Scenario]) -> None:
+    """From now on alarms are watched."""
+    from neckring.live.alarm_watch import AlarmWatch
+
+    served.watch.alarms = AlarmWatch(
+        served.sheet, served.station.limits, scenarios, served.intake.wired
+    )
+
+
+def plan_reserves(served: Served, scenarios: Mapping[str, Scenario]) -> None:
+    """What the plan as written says of reserves, for the clocks that stand on it."""
+    from neckring.live.run_sheet import planned_reserves
+    from neckring.outing.plan import make_plan
+
+    planned = {
+        letter: planned_reserves(make_plan(scenario, served.station.limits), scenario.run)
+        for letter, scenario in scenarios.items()
+    }
+    served.sheet = replace(served.sheet, planned=planned)
+    served.desk.sheet = served.sheet
+    if served.shown is not None:
+        served.shown.sheet = served.sheet
+    if served.watch.alarms is not None:
+        served.watch.alarms.sheet = served.sheet
+
+
+def simulate(served: Served, scenarios: Mapping[str, Scenario]) -> None:
+    """Put simulated suits on the wearers."""
+    from neckring.live.rehearsing import Rehearsal
+    from neckring.live.simulated_suit import SimulatedSuit, SuitedTruth
+    from neckring.live.trainer_scores import Scores
+
+    seed, intake = served.wanted.seed, served.intake
+    suits = {
+        letter: SimulatedSuit(
+            letter,
+            SuitedTruth(scenario, seed * 1009 + number),
+            intake.wired[letter].channels,
+            pressure_of(served.station),
+            seed * 1013 + number,
+        )
+        for number, (letter, scenario) in enumerate(scenarios.items())
+    }
+    trainers = [code for code, part in served.sheet.people.items() if part == "trainer"]
+    served.scored = Scores(served.book, served.sheet, scenarios)
+    served.watch.rehearsal = Rehearsal(
+        suits,
+        served.sheet,
+        intake,
+        served.timeline,
+        name_of(served.wanted),
+        trainers[0] if trainers else "trainer",
+        served.wanted.speed,
+        served.desk.take,
+        served.store.add,
+    )
+
+
+def begin(served: Served) -> None:
+    """Begin to listen to sensors, and to make ready what takes seconds."""
+
+    def tell(what: str) -> None:
+        click.echo(f"  live estimate: {what}", err=True)
+
+    for source in served.sources:
+        source.start()
+    served.keeper.estimate(made_ready(served, tell), served.book, served.store)
