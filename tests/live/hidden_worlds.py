@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Iterator
+from copy import deepcopy
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 
@@ -87,15 +88,34 @@ def course(scenario: Scenario, seed: int, begun: float = 0.0, spread: float = 0.
     return Course(tuple(doings))
 
 
+Says = Callable[[float, float], float]
+"""What a wrong sensor says at a run time [s], where a right one would say so much."""
+
+
 @dataclass
 class World:
-    """One run: the truth, and an estimate that hears only its sensors."""
+    """One run: the truth, and an estimate that hears only its sensors.
+
+    Attributes:
+        wrong: What wrong sensors say, by quantity.
+    """
 
     scenario: Scenario
     truth: HiddenTruth
     estimate: LiveEstimate
     course: Course
     quantities: tuple[str, ...] = USUAL
+    wrong: dict[str, Says] = field(default_factory=dict)
+
+    def twin(self) -> World:
+        """The same world up to here, that goes its own way from now on."""
+        shared = (self.scenario, self.course, *DEMO.runs.values(), near(self.scenario))
+        return deepcopy(self, {id(one): one for one in shared})
+
+    def heard(self, name: str, time: float, said: float) -> tuple[float, float]:
+        """Value and accuracy as they come from the sensor, right or wrong."""
+        says = self.wrong.get(name)
+        return (says(time, said) if says else said), self.truth.accuracy(name)
 
     def rounds(self, until: float, begin: float = 0.0) -> Iterator[float]:
         """Go on minute by minute; both are at the time that is given."""
@@ -106,9 +126,7 @@ class World:
             self.estimate.advance(time, doing)
             said = self.truth.measured()
             heard = {
-                name: (said[name], self.truth.accuracy(name))
-                for name in self.quantities
-                if name in said
+                name: self.heard(name, time, said[name]) for name in self.quantities if name in said
             }
             self.estimate.weigh(heard)
             yield time

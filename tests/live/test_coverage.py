@@ -27,13 +27,19 @@ DAYS = {
 @pytest.fixture(scope="module")
 def found():
     return {
-        day: [
-            one
-            for seed in range(first, first + RUNS)
-            for one in held(world(scenario, seed, PARTICLES), [at])
-        ]
+        day: [one for seed in range(first, first + RUNS) for one in told(day, scenario, seed, at)]
         for day, (scenario, at, first) in DAYS.items()
     }
+
+
+def told(day, scenario, seed, at):
+    """One world's findings, said at once: a long soak that is cut off still shows what it found."""
+    for one in held(world(scenario, seed, PARTICLES), [at]):
+        ends = " ".join(f"{value / MINUTE:.1f}" for value in vars(one.now).values())
+        what = "in doubt" if one.in_doubt else "sure"
+        holds = "holds" if one.covers else "misses"
+        print(f"{day} {seed}: {ends}, true {one.true / MINUTE:.1f}: {what}, {holds}", flush=True)
+        yield one
 
 
 def test_the_band_of_the_turn_back_time_holds_the_truth(found):

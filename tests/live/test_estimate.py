@@ -107,11 +107,11 @@ def test_a_console_that_came_back_knows_what_it_knew(day, out):
 
 
 def test_without_readings_the_band_widens(day):
-    # Given an estimate that has heard for twenty-two minutes, when nothing more comes,
+    # Given an estimate that has heard for a while of one work, when nothing more comes,
     planned, _ = day
-    one = gone(estimate(), day, 22)
+    one = gone(estimate(), day, 19)
     before = one.quantities()["heart_rate"]
-    one.advance(30 * MINUTE, Doing(planned.at(22 * MINUTE).number, planned.at(22 * MINUTE).begun))
+    one.advance(30 * MINUTE, Doing(planned.at(19 * MINUTE).number, planned.at(19 * MINUTE).begun))
     after = one.quantities()["heart_rate"]
     # then it goes on, and is less sure.
     assert one.now == 30 * MINUTE

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from neckring.live.likelihood import OFFSET_SHARE, QUANTITIES, Belief, weighted_quantile
+from neckring.live.likelihood import LAG, OFFSET_SHARE, QUANTITIES, Belief, weighted_quantile
 
 FLOW = QUANTITIES.index("water_flow")
 EVEN = np.full(4, 0.25)
@@ -57,6 +57,27 @@ def test_a_reading_far_from_what_anybody_expects_drags_nobody():
     assert sure.max() < 1e-6
     belief.learn("water_flow", expected, (60.0, 1.0), EVEN)
     assert np.abs(belief.offset[:, FLOW]).max() < 1e-3
+
+
+def test_a_reading_of_what_changes_fast_says_less_and_is_no_reason_to_doubt_the_sensor():
+    # Given members in whom the water just went from warm to cold, and a reading that lags behind
+    said, expected = (4.0, 1.0), np.array([-1.0, 0.0, 0.0, 1.0])
+    steady, fast = Belief.at_first(4), Belief.at_first(4)
+    fast.changes("water_flow", -4.0 / LAG, 1.0)
+    logs = [belief.explained("water_flow", expected, said, EVEN)[0] for belief in (steady, fast)]
+    for belief in (steady, fast):
+        belief.learn("water_flow", expected, said, EVEN)
+    # then it tells the members less apart, moves the offset less, and leaves the sensor its name;
+    assert np.ptp(logs[1]) < 0.5 * np.ptp(logs[0])
+    assert np.abs(fast.offset[:, FLOW]).max() < np.abs(steady.offset[:, FLOW]).max()
+    assert fast.good[:, FLOW].min() > 0.98 > steady.good[:, FLOW].min()
+    # and as soon as it is steady again, it is as if nothing had been.
+    fast.changes("water_flow", 0.0, 1.0)
+    again = Belief(fast.offset, fast.doubt, fast.good, np.zeros(len(QUANTITIES)))
+    assert (
+        fast.explained("water_flow", expected, said, EVEN)[0]
+        == again.explained("water_flow", expected, said, EVEN)[0]
+    ).all()
 
 
 def test_a_sensor_that_is_right_again_is_believed_again():

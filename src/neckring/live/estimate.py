@@ -21,6 +21,7 @@ from neckring.live.estimated import Band, Estimated
 from neckring.live.fault_modes import NUMBER, degree
 from neckring.live.hidden_values import WORK_SPREAD, doubts_of
 from neckring.live.likelihood import (
+    LAG,
     QUANTITIES,
     READ,
     Measured,
@@ -125,6 +126,7 @@ class LiveEstimate:
         self._cloud: Particles | None = None
         self._since = np.full((len(self._rules.limits), particles), NEVER)
         self._weighed = Weighed()
+        self._middles: tuple[dict[str, float], float] = ({}, 0.0)
         self._ever: frozenset[str] = frozenset()
 
     @property
@@ -198,10 +200,30 @@ class LiveEstimate:
             else:
                 good[name] = measured[name]
         if good:
+            self._note_changes(good, expected)
             cloud.hear(good, present, TEMPER)
         used = tuple(good)
         self._ever |= frozenset(used)
         self._weighed = Weighed(used, missing)
+
+    def _note_changes(self, good: Measured, expected: Mapping[str, FloatArray]) -> None:
+        """How fast each quantity is thought to change since it was last expected.
+
+        What changed since then did so since the spell began, if that was later.
+        """
+        cloud, now = self.cloud, self.now or 0.0
+        before, since = self._middles
+        begun = self.doing.begun if self.doing is not None else since
+        took = max(now - max(since, begun), LAG)
+        # Water that stood until now, which was no reading, tells how far it came when it flows.
+        shown = {name: read_(cloud.members) for name, read_ in READ.items()} | dict(expected)
+        middles = {
+            name: weighted_quantile(values, cloud.weights, 0.5) for name, values in shown.items()
+        }
+        for name, (_, accuracy) in good.items():
+            rate = (middles[name] - before.get(name, middles[name])) / took
+            cloud.belief.changes(name, rate, accuracy)
+        self._middles = middles, now
 
     def chances(self) -> dict[str, float]:
         """Belief in every explanation, also in those too unlikely to be shown; adds up to 1."""

@@ -25,7 +25,7 @@ IntArray = NDArray[np.int64]
 Measured = Mapping[str, tuple[float, float]]
 """Quantity to its value and accuracy (one standard deviation of all its error), SI."""
 
-# All four assumed: share of a sensor's error that stays as an offset, and for how long [s];
+# All assumed: share of a sensor's error that stays as an offset, and for how long [s];
 # chance that it goes wrong in a minute, and that it comes back.
 OFFSET_SHARE = 0.5
 OFFSET_LASTS = 4.0 * 3600.0
@@ -34,6 +34,8 @@ COMES_BACK = 0.02
 WRONG_AT_FIRST = 0.01
 # A wrong sensor says anything within so many accuracies of what is expected, and beyond.
 WRONG_SCALE = 10.0
+# A sensor, and the way from where the model computes to where it sits, lag by about so long [s].
+LAG = 10.0
 # Flow below which what stands in the water is no reading of the water that cools [m3/s].
 STANDING = 1e-7
 MINUTE = 60.0
@@ -113,18 +115,21 @@ class Belief:
         offset: Expected offset, in accuracies, shape (members, quantities).
         doubt: Variance of the offset, in squared accuracies, shape (quantities,).
         good: Chance that the sensor is right, shape (members, quantities).
+        lagging: Error of a reading of what changes fast, in accuracies, shape (quantities,).
     """
 
     offset: FloatArray
     doubt: FloatArray
     good: FloatArray
+    lagging: FloatArray
 
     @classmethod
     def at_first(cls, members: int) -> Belief:
         """Before the first reading."""
         shape = (members, len(QUANTITIES))
         doubt = np.full(len(QUANTITIES), OFFSET_SHARE)
-        return cls(np.zeros(shape), doubt, np.full(shape, 1.0 - WRONG_AT_FIRST))
+        steady = np.zeros(len(QUANTITIES))
+        return cls(np.zeros(shape), doubt, np.full(shape, 1.0 - WRONG_AT_FIRST), steady)
 
     def move(self, where: IntArray, source: IntArray) -> None:
         """Copy what some members believe to others."""
@@ -138,6 +143,20 @@ class Belief:
         self.good = self.good * (1.0 - wrong) + (1.0 - self.good) * back
         forgotten = 1.0 - math.exp(-seconds / OFFSET_LASTS)
         self.doubt += (OFFSET_SHARE - self.doubt) * forgotten
+
+    def changes(self, name: str, rate: float, accuracy: float) -> None:
+        """Note how fast a quantity changes: its next reading errs by as much as it lags.
+
+        Args:
+            name: Quantity.
+            rate: [SI a second], either sign.
+            accuracy: Of its sensor.
+        """
+        self.lagging[QUANTITIES.index(name)] = LAG * abs(rate) / accuracy
+
+    def _noise(self, place: int) -> float:
+        """Variance of a reading around what is true and its offset, in squared accuracies."""
+        return 1.0 - OFFSET_SHARE + float(self.lagging[place]) ** 2
 
     def explained(
         self, name: str, expected: FloatArray, reading: tuple[float, float], weights: FloatArray
@@ -155,7 +174,7 @@ class Belief:
         place = QUANTITIES.index(name)
         value, accuracy = reading
         innovation = (value - expected) / accuracy - self.offset[:, place]
-        spread = self.doubt[place] + 1.0 - OFFSET_SHARE
+        spread = self.doubt[place] + self._noise(place)
         right = np.exp(-0.5 * innovation**2 / spread) / math.sqrt(2.0 * math.pi * spread)
         # Where anything may be said, it is said around what all members together expect.
         middle = weighted_quantile(innovation, weights, 0.5)
@@ -177,7 +196,7 @@ class Belief:
         value, accuracy = reading
         _, sure = self.explained(name, expected, reading, weights)
         innovation = (value - expected) / accuracy - self.offset[:, place]
-        gain = self.doubt[place] / (self.doubt[place] + 1.0 - OFFSET_SHARE)
+        gain = self.doubt[place] / (self.doubt[place] + self._noise(place))
         self.offset[:, place] += sure * gain * innovation
         self.doubt[place] *= 1.0 - gain * float(weights @ sure)
         self.good[:, place] = sure

@@ -72,7 +72,8 @@ def look_ahead_from(question: Question, workers: int = 1) -> LookedAhead:
     asked = Outlooked(question)
     here = frozenset({asked.now})
     found = asked.clocks({f.code: here for f in FAILURES}, LIVE_PACE, workers)
-    grids = _grids(asked, found)
+    grids = _grids(asked)
+    found = _leg_by_leg(asked, found, grids, workers)
     wanted = _wanted(asked, found, grids)
     for _ in range(GOES):
         if wanted:
@@ -118,8 +119,14 @@ class _Grid:
     shape: FloatArray
     legs: IntArray
 
+    def worst(self, leg: int) -> float:
+        """The minute of a leg at which the plan has least, the last of several [s]."""
+        here = np.flatnonzero(self.legs == leg)
+        least = (self.shape[:, here] / NEAR[:, None]).min(axis=0)
+        return float(self.times[here[len(here) - 1 - int(least[::-1].argmin())]])
 
-def _grids(asked: Outlooked, now: dict[str, Clocks]) -> dict[str, _Grid]:
+
+def _grids(asked: Outlooked) -> dict[str, _Grid]:
     """Every failure's minutes to come, by its code; on the way home the plan gives no shape."""
     instants = asked.instants()
     grids = {}
@@ -135,6 +142,26 @@ def _grids(asked: Outlooked, now: dict[str, Clocks]) -> dict[str, _Grid]:
             np.array([i.spell for i in can]),
         )
     return grids
+
+
+def _leg_by_leg(
+    asked: Outlooked, found: dict[str, Clocks], grids: dict[str, _Grid], workers: int
+) -> dict[str, Clocks]:
+    """Every failure once in each leg to come, up to the leg in which nearly all lose a reserve.
+
+    Where the plan as written never reaches a limit its shape gives no warning; who breathes out
+    more than planned, or has less in the battery, may lose a reserve there all the same.
+    """
+    for leg in sorted({int(leg) for grid in grids.values() for leg in grid.legs}):
+        here = {c: grid.worst(leg) for c, grid in grids.items() if leg in grid.legs}
+        losses = _losses(asked, found, grids)
+        first = np.min(list(losses.values()), axis=0) if losses else np.array([np.inf])
+        if min(here.values()) > float(np.quantile(first, 0.9, method="inverted_cdf")):
+            break
+        wanted = {c: frozenset({t}) for c, t in here.items() if t > asked.now}
+        if wanted:
+            found = _merged(found, asked.clocks(wanted, COMING_PACE, workers))
+    return found
 
 
 def _as_planned(asked: Outlooked, shape: Shape | None, instant: Instant) -> FloatArray:

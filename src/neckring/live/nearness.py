@@ -114,6 +114,9 @@ def _straight(times: FloatArray, values: FloatArray, grid: FloatArray) -> FloatA
         return np.repeat(values, len(grid), axis=1)
     after = np.clip(np.searchsorted(times, grid), 1, len(times) - 1)
     before = after - 1
-    part = np.clip((grid - times[before]) / (times[after] - times[before]), 0.0, 1.0)
+    apart = times[after] - times[before]
+    # Where one leg ends and the next begins two stand at the same minute.
+    along = np.divide(grid - times[before], apart, out=np.zeros(len(grid)), where=apart > 0.0)
+    part = np.clip(along, 0.0, 1.0)
     low, high = values[:, before], values[:, after]
     return np.asarray(low + part[None, :, None] * (high - low))
