@@ -6,7 +6,7 @@ import os
 import sys
 import time
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 FOLDER = click.Path(path_type=Path, file_okay=False)
 FILE = click.Path(path_type=Path, dir_okay=False)
 USUAL_COMPILE_SECONDS = 30
+REMEMBERED = "trees.json"
 MEMBERS = 2000
 EXIT_NOT_GO = 1
 EXIT_WRONG_INPUT = 2
@@ -74,6 +75,25 @@ def load_or_exit(folder: Path, read_tree: ReadTree | None = None) -> LoadedStati
         return load_station(folder, read_tree)
     except StationFaults as faults:
         tell_faults(faults)
+
+
+def load_remembering(folder: Path, kept: Path) -> LoadedStation:
+    """Read a station as `load_or_exit` does, parsing only what has changed since the last time.
+
+    Args:
+        folder: Of the station.
+        kept: Where its parsed files are remembered; a folder that is not there costs time only.
+    """
+    from neckring import __version__
+    from neckring.station.kept_trees import KeptTrees
+    from neckring.station.loading import tree_of
+
+    trees = KeptTrees(kept / REMEMBERED, __version__, tree_of)
+    station = load_or_exit(folder, trees.tree_of)
+    if trees.new and kept.is_dir():
+        with suppress(OSError):
+            whole_file.write_whole(trees.path, trees.text)
+    return station
 
 
 def tell_faults(faults: StationFaults) -> NoReturn:

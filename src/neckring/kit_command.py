@@ -17,13 +17,14 @@ from neckring.command_parts import (
     EXIT_NOT_GO,
     EXIT_WRONG_INPUT,
     FOLDER,
-    load_or_exit,
+    load_remembering,
     refuse_code,
     station_option,
 )
 
 if TYPE_CHECKING:
-    from neckring.ledger.records import Act, Body
+    from neckring.ledger.ledger_state import Ledger
+    from neckring.ledger.records import Act, Body, Record
     from neckring.station.kit_items import KitItems
     from neckring.station.loading import LoadedStation
 
@@ -83,6 +84,7 @@ def deed_options(command: Command) -> Command:
 @station_option
 @kept_option
 @click.option("--kit", "chosen", default=None, help="Only this kit.")
+@click.option("--run", default=None, help="Only kits for this run, judged at its start.")
 @click.option("--json", "as_json", is_flag=True, help="Print the state as JSON.")
 @click.option("--strict", is_flag=True, help="Exit with status 1 unless every kit is a go.")
 def kit(
@@ -90,6 +92,7 @@ def kit(
     folder: Path,
     kept: Path | None,
     chosen: str | None,
+    run: str | None,
     as_json: bool,
     strict: bool,
 ) -> None:
@@ -100,27 +103,89 @@ def kit(
     if context.invoked_subcommand is not None:
         return
     from neckring.ledger.going import kit_state
-    from neckring.records.ledger_book import read_ledger
+    from neckring.records.ledger_standing import read_standing
     from neckring.records.ledger_summary import ledger_as_json_text, ledger_lines
 
-    station = load_or_exit(folder)
+    place = kept or folder / KEPT
+    station = load_remembering(folder, place)
     sheet = items_of(station)
     if chosen is not None and chosen not in sheet.kits:
         refuse_code("kit", chosen, sheet.kits)
-    kits = (chosen,) if chosen else tuple(sheet.kits)
+    if run is not None and run not in station.runs:
+        refuse_code("run", run, station.runs)
+    kits = _chosen_kits(station, sheet, chosen, run)
     with told():
-        ledger = read_ledger(kept or folder / KEPT)
-    now = time.time()
+        standing = read_standing(place)
+    ledger, now = standing.ledger, max(time.time(), _start_of(station, run))
+    _tell_of_the_day(station, run)
+    if standing.doubt:
+        click.echo(f"WARNING: {standing.doubt}; find out why: neckring kit verify", err=True)
     if as_json:
-        click.echo(ledger_as_json_text(ledger, sheet, kits, now))
+        click.echo(ledger_as_json_text(standing, sheet, kits, now))
     else:
         zone = zoneinfo.ZoneInfo(station.station.timezone)
         head = " (invented data)" if station.station.invented else ""
-        click.echo(f"{station.station.name}: kit{head}")
+        click.echo(f"{station.station.name}: kit{f' for {run}' if run else ''}{head}")
         plain = not sys.stdout.isatty()
-        click.echo("\n".join(ledger_lines(ledger, sheet, kits, now, zone, plain)))
-    if strict and any(kit_state(ledger, sheet, one, now).verdict != "go" for one in kits):
+        click.echo("\n".join(ledger_lines(standing, sheet, kits, now, zone, plain)))
+    if strict and (
+        standing.doubt or any(kit_state(ledger, sheet, one, now).verdict != "go" for one in kits)
+    ):
         sys.exit(EXIT_NOT_GO)
+
+
+@kit.command("verify")
+@station_option
+@kept_option
+@click.option(
+    "--accept", is_flag=True, help="Take a ledger that lacks entries as it is from now on."
+)
+def verify(folder: Path, kept: Path | None, accept: bool) -> None:
+    """Read the whole ledger, every entry held against the one before.
+
+    What is remembered beside it for quick answers is held against it too, and made anew. Status 1
+    when entries are missing or exchanged that were there before, 2 when the chain is broken.
+    """
+    from neckring.records.ledger_standing import verify_wholly
+    from neckring.records.ledger_words import verified_words
+
+    with told():
+        standing = verify_wholly(kept or folder / KEPT, accept)
+    click.echo("\n".join(verified_words(standing, accept)))
+    if standing.changed or (standing.doubt and not accept):
+        sys.exit(EXIT_NOT_GO)
+
+
+def _chosen_kits(
+    station: LoadedStation, sheet: KitItems, chosen: str | None, run: str | None
+) -> tuple[str, ...]:
+    """The kits that are asked for: one, those of a run's suit, or all."""
+    if run is None:
+        return (chosen,) if chosen else tuple(sheet.kits)
+    suit = station.runs[run].suit
+    kits = tuple(code for code, one in sheet.kits.items() if one.suit == suit)
+    if not kits or (chosen and chosen not in kits):
+        there = ", ".join(kits) or f"none; kit_items.yaml has no kit with suit: {suit}"
+        refuse(f'--run: read "{run}", in suit {suit}; accepted kits of this suit: {there}')
+    return (chosen,) if chosen else kits
+
+
+def _start_of(station: LoadedStation, run: str | None) -> float:
+    """When a run starts, seconds since 1970; 0 for no run."""
+    if run is None:
+        return 0.0
+    starts = datetime.datetime.combine(station.runs[run].date, station.runs[run].start)
+    return starts.replace(tzinfo=zoneinfo.ZoneInfo(station.station.timezone)).timestamp()
+
+
+def _tell_of_the_day(station: LoadedStation, run: str | None) -> None:
+    """Say what `check` warns of in a run's file: another run that wants the same suit, and more."""
+    file = next(
+        (file for file, tree in station.trees["run"].items() if tree.text_of("code") == run), None
+    )
+    for warning in station.warnings:
+        if run is not None and warning.file == file:
+            click.echo(f"WARNING: {warning}", err=True)
 
 
 def record(
@@ -136,14 +201,30 @@ def record(
     from neckring.records.ledger_book import ledger_book
     from neckring.records.ledger_words import record_words
 
-    station = load_or_exit(given["folder"])
+    place = given["kept"] or given["folder"] / KEPT
+    station = load_remembering(given["folder"], place)
     sheet = items_of(station)
     by = known_person(station, given["by"])
     at = time_of(given["at"], station.station.timezone)
     made = body(station, sheet)
-    with told(), ledger_book(given["kept"] or given["folder"] / KEPT, sheet) as book:
+    with told(), ledger_book(place, sheet) as book:
         written = book.take(act, by, made, at)
+        against = [*_against(book.state, sheet, written)]
     click.echo(record_words(written))
+    for words in against:
+        click.echo(f"WARNING: {words}", err=True)
+
+
+def _against(ledger: Ledger, sheet: KitItems, record: Record) -> Iterator[str]:
+    """What speaks against an item that was just counted out; it is out all the same."""
+    from neckring.ledger.going import item_reasons
+    from neckring.ledger.records import Act
+
+    if record.act is not Act.OUT or not record.text("item"):
+        return
+    for reason in item_reasons(ledger, sheet, record.text("item"), record.at):
+        if reason.weight == "no-go" and not reason.out:
+            yield f"{reason.item}, {reason.words}: no-go"
 
 
 def known_person(station: LoadedStation, code: str) -> str:

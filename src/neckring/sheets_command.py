@@ -6,7 +6,7 @@ import datetime
 import os
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 import click
 
@@ -28,10 +28,12 @@ from neckring.whole_file import SHARED, write_whole
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
+    from neckring.ledger.ledger_state import Ledger
     from neckring.outing.findings import Plan
     from neckring.records.sheet_bundle import Printed, Wanted
     from neckring.station.loading import LoadedStation
 
+KEPT = "kept"
 KINDS = ("procedures", "cards", "brief", "count", "labels")
 
 
@@ -52,6 +54,9 @@ KINDS = ("procedures", "cards", "brief", "count", "labels")
     default=0,
     help="Runs drawn for turn-back time and help clock [0: nothing is taken to fail].",
 )
+@click.option(
+    "--kept", type=FOLDER, default=None, help="Where the kit's ledger lies [kept/ in the station]."
+)
 @click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, help="Of the draw [1].")
 def sheets(
     run: str | None,
@@ -60,12 +65,14 @@ def sheets(
     out: Path,
     only: tuple[str, ...],
     members: int,
+    kept: Path | None,
     seed: int,
 ) -> None:
     """Print what hangs on the wall and lies on the table, as PDF files.
 
     Without RUN: procedure sheets for each role, emergency cards, kit counts and labels. With RUN,
-    and RUN_OF_B when two go, also a brief and a debrief of each, from its plan.
+    and RUN_OF_B when two go, also a brief and a debrief of each, from its plan; its count sheet
+    bears the serials of the kit that goes.
     """
     station = load_or_exit(folder)
     runs = [code for code in (run, run_of_b) if code]
@@ -77,7 +84,7 @@ def sheets(
         _refuse("--only brief: read no RUN; accepted: a run, whose plan the brief is made from")
     with progress(False) as tell:
         plans = _plans(station, runs, members, seed, tell)
-        wanted = _wanted(station, folder, plans, kinds)
+        wanted = _wanted(station, folder, plans, kinds, kept or folder / KEPT)
         printed = _printed(wanted, tell)
     _tell_of_what_is_missing(wanted, bool(only))
     write_all(out, printed)
@@ -101,7 +108,7 @@ def _plans(
 
 
 def _wanted(
-    station: LoadedStation, folder: Path, plans: list[Plan], kinds: frozenset[str]
+    station: LoadedStation, folder: Path, plans: list[Plan], kinds: frozenset[str], kept: Path
 ) -> Wanted:
     from neckring.records.sheet_bundle import Wanted
     from neckring.station.drills import read_drills
@@ -111,7 +118,25 @@ def _wanted(
         drills = read_drills(folder)
     except StationFaults as faults:
         tell_faults(faults)
-    return Wanted(station, plans, drills, datetime.date.today(), kinds)
+    ledger = _ledger(kept if "count" in kinds and station.kit_items else None)
+    return Wanted(station, plans, drills, datetime.date.today(), kinds, ledger)
+
+
+def _ledger(kept: Path | None) -> Ledger:
+    """Where the kit is, as recorded; nothing recorded where no count is printed."""
+    from neckring.ledger.ledger_state import Ledger
+    from neckring.live.entries import BookError
+    from neckring.records.ledger_standing import read_standing
+
+    if kept is None:
+        return Ledger()
+    try:
+        standing = read_standing(kept)
+    except BookError as broken:
+        _refuse(str(broken))
+    if standing.doubt:
+        click.echo(f"WARNING: {standing.doubt}; find out why: neckring kit verify", err=True)
+    return standing.ledger
 
 
 def _printed(wanted: Wanted, tell: Callable[[str], None]) -> tuple[Printed, ...]:
@@ -150,6 +175,6 @@ def write_all(out: Path, printed: Iterable[Printed]) -> None:
             _refuse(f"{path}: cannot write the sheet: {(problem.strerror or 'unknown').lower()}")
 
 
-def _refuse(message: str) -> None:
+def _refuse(message: str) -> NoReturn:
     click.echo(message, err=True)
     sys.exit(EXIT_WRONG_INPUT)

@@ -20,12 +20,11 @@ from neckring.ledger.ledger_state import fold
 from neckring.ledger.records import Act
 from neckring.live.entries import BookError
 from neckring.records.ledger_book import (
-    FILE,
     LedgerRefusedError,
     ledger_book,
-    read_ledger,
-    read_records,
 )
+from neckring.records.ledger_entries import FILE, read_records
+from neckring.records.ledger_standing import read_standing
 
 
 @pytest.fixture
@@ -143,7 +142,7 @@ def test_the_state_read_again_is_the_state_as_it_was(tmp_path) -> None:
         book.take(Act.CYCLE, "T1", {"item": "B1", "charge": 36000.25, "voltage": 14.5})
         book.take(Act.CHECK, "T1", {"item": "F1", "check": "flow", "value": 0.5, "passed": True,
                                     "part": "fan"})  # fmt: skip
-        assert read_ledger(tmp_path) == book.state
+        assert read_standing(tmp_path).ledger == book.state
 
 
 def test_a_record_that_was_changed_is_found(tmp_path) -> None:
@@ -157,7 +156,7 @@ def test_a_record_that_was_changed_is_found(tmp_path) -> None:
     raw.close()
     # When it is read, then that is told
     with pytest.raises(BookError):
-        read_ledger(tmp_path)
+        read_standing(tmp_path)
 
 
 WRITER = """

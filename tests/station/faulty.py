@@ -12,6 +12,7 @@ W1, W2, W3 = "wearers/W1.yaml", "wearers/W2.yaml", "wearers/W3.yaml"
 SITE, LIMITS = "station.yaml", "limits.yaml"
 DIPPER, WAGTAIL = "suits/dipper.yaml", "suits/wagtail.yaml"
 KIT = "kits/dipper.yaml"
+PEOPLE, ITEMS, PANELS, DRILLS = "people.yaml", "kit_items.yaml", "panels.yaml", "drills.yaml"
 YARD, FLOOR, BENCH = "runs/yard-walk.yaml", "runs/floor-survey.yaml", "runs/bench-climb.yaml"
 
 Spoil = Callable[[Path], None]
@@ -432,5 +433,149 @@ FAULTY: dict[str, Spoil] = {
     "settings_of_unknown_adjuster": Swap(W1, "{harness: 120 mm", "{harnes: 120 mm"),
     "settings_between_positions": Swap(W1, "{harness: 120 mm", "{harness: 125 mm"),
     "settings_beyond_the_end": Swap(W1, "{harness: 120 mm", "{harness: 180 mm"),
+    # People
+    "people_none": Put(PEOPLE, b"people: {}\n"),
+    "people_as_list": Put(PEOPLE, b"people: [L1, T1]\n"),
+    "people_with_a_name": Swap(PEOPLE, "  T1:\n", "  T1:\n    name: somebody\n"),
+    "people_with_a_birthday": Swap(PEOPLE, "  T1:\n", "  T1:\n    date of birth: 1990-01-01\n"),
+    "people_code_twice": Swap(PEOPLE, "  T2:\n", "  T1:\n"),
+    "people_codes_alike": Swap(PEOPLE, "  W2:\n", "  w1:\n"),
+    "people_code_with_space": Swap(PEOPLE, "  W2:\n", "  W 2:\n"),
+    "people_unknown_key": Swap(PEOPLE, "    signed_off:\n", "    sign_offs:\n"),
+    "people_unknown_skill": Swap(PEOPLE, "{skill: leading, how", "{skill: leeding, how"),
+    "people_unknown_skill_of_role": Swap(PEOPLE, "skills: {suited:", "skills: {suted:"),
+    "people_unknown_clearance": Swap(
+        PEOPLE, "{medical: {on: 2026-03-02", "{medicl: {on: 2026-03-02"
+    ),
+    "people_unknown_clearance_of_role": Swap(
+        PEOPLE, "clearances: [medical], consent", "clearances: [medicl], consent"
+    ),
+    "people_clearance_of_role_twice": Swap(
+        PEOPLE, "[medical], consent", "[medical, medical], consent"
+    ),
+    "people_how_well": Swap(PEOPLE, "{skill: leading, how: alone", "{skill: leading, how: well"),
+    "people_sign_off_as_text": Swap(
+        PEOPLE,
+        "    signed_off: [{skill: emergency, how: alone, on: 2026-11-09, by: R1}]",
+        "    signed_off: emergency",
+    ),
+    "people_sign_off_by_oneself": Swap(
+        PEOPLE,
+        "leading, how: alone, on: 2026-09-14, by: R1",
+        "leading, how: alone, on: 2026-09-14, by: L1",
+    ),
+    "people_sign_off_without_day": Swap(PEOPLE, "how: alone, on: 2026-09-14, by", "how: alone, by"),
+    "people_day_the_other_way": Swap(PEOPLE, "on: 2026-09-14", "on: 14.9.2026"),
+    "people_lapse_in_months": Swap(PEOPLE, "lapses_after: 90}", "lapses_after: 3 months}"),
+    "people_lapse_of_nothing": Swap(PEOPLE, "lapses_after: 90}", "lapses_after: 0}"),
+    "people_clearance_backwards": Swap(PEOPLE, "until: 2027-03-01", "until: 2025-03-01"),
+    "people_consent_withdrawn_before": Swap(
+        PEOPLE, "on: 2026-10-05, until: 2027-10-04}", "on: 2026-10-05, withdrawn: 2026-10-01}"
+    ),
+    "people_consent_without_version": Swap(PEOPLE, "consent_version: v3 ", "# "),
+    "people_consent_as_word": Swap(
+        PEOPLE, "consent: {version: v3, on: 2026-10-05, until: 2027-10-04}", "consent: yes"
+    ),
+    "people_card_without_unit": Swap(PEOPLE, "heart_rate: 61 bpm", "heart_rate: 61"),
+    "people_card_in_other_unit": Swap(PEOPLE, "systolic: 118 mmHg", "systolic: 118 kPa"),
+    "people_card_fahrenheit": Swap(PEOPLE, "temperature: 36.6 degC", "temperature: 97.9 degC"),
+    "people_card_upside_down": Swap(
+        PEOPLE, "systolic: 118 mmHg, diastolic: 74", "systolic: 74 mmHg, diastolic: 118"
+    ),
+    "people_gate_example": Swap(
+        PEOPLE, "{reading: 104 bpm, stops: yes}", "{reading: 104 bpm, stops: no}"
+    ),
+    "people_gate_quantity": Swap(
+        PEOPLE, "quantity: heart_rate, stop_if", "quantity: hart_rate, stop_if"
+    ),
+    "people_gate_unit": Swap(PEOPLE, "value: 150 mmHg", "value: 150 bpm"),
+    # Kit by serial
+    "items_unknown_part": Swap(ITEMS, "{part: fan, kit: KA}", "{part: fann, kit: KA}"),
+    "items_unknown_kit": Swap(ITEMS, "{part: fan, kit: KA}", "{part: fan, kit: KX}"),
+    "items_kit_of_unknown_suit": Swap(ITEMS, "suit: dipper", "suit: diper"),
+    "items_serial_twice": Swap(ITEMS, "  FA2: {part", "  FA1: {part"),
+    "items_serials_alike": Swap(ITEMS, "  FA2: {part", "  fa1: {part"),
+    "items_serial_of_figures": Swap(ITEMS, "  FA2: {part", "  1042: {part"),
+    "items_bag_with_code_of_item": Swap(ITEMS, "  bag-a: {words", "  FA1: {words"),
+    "items_bag_of_unknown_kit": Swap(ITEMS, "stand A, kit: KA", "stand A, kit: KC"),
+    "items_half_a_pin": Swap(ITEMS, "pins: 12", "pins: 11.5"),
+    "items_pins_with_unit": Swap(ITEMS, "pins: 12", "pins: 12 pieces"),
+    "items_no_pins": Swap(ITEMS, "pins: 12", "pins: 0"),
+    "items_bag_holds_nothing": Swap(ITEMS, "{shears: 3, wipes: 40}", "{}"),
+    "items_check_on_unknown_part": Swap(ITEMS, "parts: [pump]", "parts: [pumpe]"),
+    "items_check_on_one_part_twice": Swap(ITEMS, "parts: [pump]", "parts: [pump, pump]"),
+    "items_check_on_no_part": Swap(ITEMS, "parts: [pump]", "parts: []"),
+    "items_check_unit_unknown": Swap(ITEMS, "1.2 L/min or more", "1.2 lpm or more"),
+    "items_check_without_unit": Swap(ITEMS, "1.2 L/min or more", "1.2 or more"),
+    "items_check_backwards": Swap(ITEMS, "16.0..16.9 V", "16.9..16.0 V"),
+    "items_check_valid_without_unit": Swap(ITEMS, "valid_for: 720 h", "valid_for: 720"),
+    "items_check_valid_in_days": Swap(ITEMS, "valid_for: 720 h", "valid_for: 30 days"),
+    "items_check_without_source": Swap(
+        ITEMS, "valid_for: 12 h, source: invented, verified", "valid_for: 12 h, verified"
+    ),
+    "items_severity": Swap(ITEMS, "severity: grounds}", "severity: serious}"),
+    "items_part_without_words": Swap(ITEMS, "    words: helmet fan\n", ""),
+    "items_part_misspelt_key": Swap(ITEMS, "dries_in: 4 h", "drys_in: 4 h"),
+    "items_dries_in_kilograms": Swap(ITEMS, "dries_in: 4 h", "dries_in: 4 kg"),
+    "items_dries_with_spread": Swap(ITEMS, "dries_in: 4 h", "dries_in: 3..5 h"),
+    "items_charge_in_watt_hours": Swap(ITEMS, "rated_charge: 12 Ah", "rated_charge: 178 Wh"),
+    "items_charge_of_a_lorry": Swap(ITEMS, "rated_charge: 12 Ah", "rated_charge: 1200 Ah"),
+    "items_single_use_perhaps": Swap(ITEMS, "single_use: yes", "single_use: once"),
+    "items_until_the_other_way": Swap(ITEMS, "until: 2027-06-30", "until: 30/06/2027"),
+    "items_repeats_once": Swap(ITEMS, "same_item: 2", "same_item: 1"),
+    "items_as_list": Put(ITEMS, b"parts:\n  fan: {words: fan}\nitems: [FA1, FA2]\n"),
+    "items_without_parts": Put(ITEMS, b"items:\n  FA1: {part: fan}\n"),
+    # Panels
+    "panels_none": Put(PANELS, b"panels: {}\n"),
+    "panels_code_twice": Swap(PANELS, "  safety: {", "  ethics: {"),
+    "panels_within_without_unit": Swap(PANELS, "within: 24 h", "within: 24"),
+    "panels_within_in_weeks": Swap(PANELS, "within: 24 h", "within: 2 weeks"),
+    "panels_within_nothing": Swap(PANELS, "within: 24 h", "within: 0 h"),
+    "panels_unknown_key": Swap(PANELS, "words: safety board", "name: safety board"),
+    "panels_verified_perhaps": Swap(PANELS, "verified: no", "verified: maybe"),
+    "panels_holiday_twice": Swap(PANELS, "[2026-12-25, 2027-01-01]", "[2026-12-25, 2026-12-25]"),
+    "panels_holiday_that_is_none": Swap(PANELS, "2027-01-01", "2027-02-30"),
+    "panels_as_text": Swap(
+        PANELS,
+        "{words: safety board, within: 24 h, source: invented for the demo, verified: no}",
+        "safety board",
+    ),
+    # Drills
+    "drills_none": Put(DRILLS, b"drills: []\n"),
+    "drills_unknown_key_of_help": Swap(DRILLS, "key: open_helmet,", "key: open_helm,"),
+    "drills_unknown_suit": Swap(DRILLS, "suit: dipper", "suit: diper"),
+    "drills_without_unit": Swap(DRILLS, "took: 7.4 s", "took: 7.4"),
+    "drills_in_metres": Swap(DRILLS, "took: 7.4 s", "took: 7.4 m"),
+    "drills_with_spread": Swap(DRILLS, "took: 7.4 s", "took: 7..8 s"),
+    "drills_of_nothing": Swap(DRILLS, "took: 7.4 s", "took: 0 s"),
+    "drills_of_hours": Swap(DRILLS, "took: 7.4 s", "took: 2 h"),
+    "drills_day_that_is_none": Swap(DRILLS, "on: 2026-11-09", "on: 2026-11-31"),
+    "drills_unknown_key": Swap(DRILLS, "took: 7.4 s", "took: 7.4 s, wearer: W1"),
+    "drills_speed_too_slow": Swap(DRILLS, "took: 7.4 s", "took: 7.4 s, speed: 0.5"),
+    "drills_as_group": Put(DRILLS, b"drills: {open_helmet: 7.4 s}\n"),
+    # Labels and tags of a kit
+    "label_on_unknown_thing": Swap(KIT, "{text: LOCK, on: helmet,", "{text: LOCK, on: helmt,"),
+    "label_unknown_key": Swap(KIT, "{text: LOCK,", "{text: LOCK, colour: blue,"),
+    "label_twice": Swap(KIT, "  visor_mark: {text", "  helmet_mark: {text"),
+    "label_values": _several(
+        Swap(KIT, "{text: LOCK,", "{text: Lock,"),
+        Swap(KIT, "mirror, distance: 0.8 m", "mirror, distance: 0.8"),
+        Swap(KIT, "seen_through: curved or fogged visor}", "seen_through: fog}"),
+        Swap(KIT, "text: VISOR OPEN", f"text: {'OPEN ' * 8}"),
+        Swap(KIT, "mirror, distance: 0.6 m", "mirror, distance: 0.6 s"),
+        Swap(KIT, "mirror, distance: 0.8 m", "mirror, distance: 80 m"),
+        Swap(KIT, "read_by: partner", "read_by: medic"),
+    ),
+    "tags_that_look_alike": _several(
+        Swap(KIT, "letter: W,", "letter: C,"),
+        Swap(KIT, "shape: triangle down", "shape: triangle up"),
+        Swap(KIT, "connector: 8 mm plug", "connector: 8 mm  Socket"),
+    ),
+    "tag_values": _several(
+        Swap(KIT, "letter: W,", "letter: w,"),
+        Swap(KIT, "colour: vermillion", "colour: red"),
+        Swap(KIT, "rings: 2", "rings: 1.5"),
+        Swap(KIT, "flow: from the wearer", "flow: back"),
+    ),
 }
 """Name to what is spoilt."""

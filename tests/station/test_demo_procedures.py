@@ -17,8 +17,9 @@ from neckring.procedure.grounding import GroundKit, ground
 from neckring.procedure.interleaving import every_order
 from neckring.procedure.listing import Listed, listed
 from neckring.procedure.model import Action, Model, State, after, holds
+from neckring.procedure.slip_endings import Found
 from neckring.procedure.slip_oracle import nominal
-from neckring.procedure.slip_search import Found, all_singles
+from neckring.procedure.slip_search import all_singles
 from neckring.procedure.slips import Outcome
 from neckring.procedure.steps import Procedure, Step, StepKind
 from neckring.procedure.stories import WRITTEN

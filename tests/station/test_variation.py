@@ -15,11 +15,11 @@ from tests.station.faulty import FLOOR, Swap, write_demo
 
 from neckring.station.changes import FIXED, KINDS
 from neckring.station.fault import Fault, StationFaults
-from neckring.station.fields import Written
 from neckring.station.loading import LoadedStation, load_station
 from neckring.station.nodes import Node
 from neckring.station.validation import fields_by_key
 from neckring.station.variation import vary, with_value
+from neckring.station.written import Written
 from neckring.units import Quantity, parse_quantity
 
 DEMO = load_station(Path(str(files("neckring.station") / "demo")))

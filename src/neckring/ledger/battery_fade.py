@@ -60,7 +60,7 @@ def fade(cycles: Sequence[Record]) -> Fade | None:
     slope = sum((place - middle) * (c - mean) for place, c in enumerate(charges)) / spread
     now = mean + slope * middle
     left = sum((c - mean - slope * (place - middle)) ** 2 for place, c in enumerate(charges))
-    reach = _quantile(count - 2) * math.sqrt(
+    reach = student_quantile(0.5 + SURE / 2.0, count - 2) * math.sqrt(
         left / (count - 2) * (1.0 / count + middle**2 / spread)
     )
     return Fade(count, now, now - reach, now + reach, slope, energy)
@@ -74,8 +74,31 @@ def _energy(cycles: Sequence[Record]) -> float | None:
     return None
 
 
-def _quantile(freedom: int) -> float:
-    # Late: reading a ledger needs no numbers library.
-    from scipy.special import stdtrit
+def student_quantile(share: float, freedom: int) -> float:
+    """The t that a Student variable stays below with a probability.
 
-    return float(stdtrit(freedom, 0.5 + SURE / 2.0))
+    Args:
+        share: The probability, above one half.
+        freedom: Degrees of freedom, from 1.
+
+    Source: Abramowitz and Stegun 1964, Handbook of Mathematical Functions, 26.7.3 and 26.7.4: the
+        two-sided probability as a finite sum of powers of cos(atan(t / sqrt(freedom))).
+    """
+    low, high = 0.0, math.pi / 2.0
+    # The probability grows with the angle, which lies in an interval: halve until it is a point.
+    while low < (middle := (low + high) / 2.0) < high:
+        if (1.0 + _inside(middle, freedom)) / 2.0 < share:
+            low = middle
+        else:
+            high = middle
+    return math.sqrt(freedom) * math.tan(middle)
+
+
+def _inside(angle: float, freedom: int) -> float:
+    """Probability that a Student variable lies between -t and t, t = sqrt(freedom) tan(angle)."""
+    cosine, sine, odd = math.cos(angle), math.sin(angle), freedom % 2
+    term = total = 0.0 if freedom == 1 else (cosine if odd else 1.0)
+    for k in range(2 + odd, freedom - 1, 2):
+        term *= cosine * cosine * (k - 1) / k
+        total += term
+    return 2.0 / math.pi * (angle + sine * total) if odd else sine * total

@@ -33,12 +33,14 @@ class Reason:
         item: Serial, or bag.
         words: What.
         until: When it is over by itself, seconds since 1970; None for never.
+        out: Whether it is that the item is out.
     """
 
     weight: Verdict
     item: str
     words: str
     until: float | None = None
+    out: bool = False
 
 
 @dataclass(frozen=True)
@@ -122,7 +124,7 @@ def _whereabouts(serial: str, known: ItemState, part: Part) -> Iterator[Reason]:
     if known.out is not None:
         run = known.out.text("run")
         whatfor = f" for run {run}" if run else ""
-        yield Reason("no-go", serial, f"{part.words}: still out{whatfor}")
+        yield Reason("no-go", serial, f"{part.words}: still out{whatfor}", out=True)
     if part.single_use and known.times_in:
         yield Reason("no-go", serial, f"{part.words}: for a single use, and used")
 

@@ -46,7 +46,7 @@ class ItemState:
         checks: Code of a check to its last record.
         cycles: Records of full battery cycles.
         faults: All, the oldest first; a check that did not pass is one until it is passed.
-        history: Every record about it.
+        history: Number of every record about it.
     """
 
     out: Record | None = None
@@ -58,7 +58,7 @@ class ItemState:
     checks: dict[str, Record] = field(default_factory=dict)
     cycles: list[Record] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
-    history: list[Record] = field(default_factory=list)
+    history: list[int] = field(default_factory=list)
 
 
 @dataclass
@@ -69,13 +69,13 @@ class Count:
         out: Run ("" for none) to how many are out for it.
         lost: Given up.
         stocked: Put in beside what the bag held at first.
-        history: Every record about them.
+        history: Number of every record about them.
     """
 
     out: dict[str, int] = field(default_factory=lambda: defaultdict(int))
     lost: int = 0
     stocked: int = 0
-    history: list[Record] = field(default_factory=list)
+    history: list[int] = field(default_factory=list)
 
     @property
     def all_out(self) -> int:
@@ -101,7 +101,7 @@ class Ledger:
         pieces: Bag and piece to their count.
         faults: Number of the record to the fault.
         by_part: Part to the records of all faults of all its serials.
-        by_run: Run to its records.
+        by_run: Run to the numbers of its records.
     """
 
     last: Record | None = None
@@ -109,7 +109,7 @@ class Ledger:
     pieces: dict[Pieces, Count] = field(default_factory=lambda: defaultdict(Count))
     faults: dict[int, Fault] = field(default_factory=dict)
     by_part: dict[str, list[Record]] = field(default_factory=lambda: defaultdict(list))
-    by_run: dict[str, list[Record]] = field(default_factory=lambda: defaultdict(list))
+    by_run: dict[str, list[int]] = field(default_factory=lambda: defaultdict(list))
 
     def item(self, serial: str) -> ItemState:
         """State of a serial; a fresh one where nothing was ever recorded, which is not kept."""
@@ -131,9 +131,9 @@ class Ledger:
         self.last = record
         run = record.text("run")
         if run:
-            self.by_run[run].append(record)
+            self.by_run[run].append(record.number)
         if record.text("item"):
-            self.items[record.text("item")].history.append(record)
+            self.items[record.text("item")].history.append(record.number)
         _FOLDS[record.act](self, record)
 
 
@@ -157,7 +157,7 @@ def _moved(ledger: Ledger, record: Record) -> None:
         _item_moved(ledger.items[record.text("item")], record)
         return
     count = ledger.pieces[record.text("bag"), record.text("piece")]
-    count.history.append(record)
+    count.history.append(record.number)
     step = record.whole("count")
     run = record.text("run")
     count.out[run] += step if record.act is Act.OUT else -step
@@ -178,7 +178,7 @@ def _item_moved(item: ItemState, record: Record) -> None:
 
 def _stocked(ledger: Ledger, record: Record) -> None:
     count = ledger.pieces[record.text("bag"), record.text("piece")]
-    count.history.append(record)
+    count.history.append(record.number)
     count.stocked += record.whole("count")
 
 
@@ -192,13 +192,13 @@ def _fault(ledger: Ledger, record: Record) -> None:
 def _mended(ledger: Ledger, record: Record) -> None:
     fault = ledger.faults[record.whole("fault")]
     fault.mended = record
-    ledger.items[fault.record.text("item")].history.append(record)
+    ledger.items[fault.record.text("item")].history.append(record.number)
 
 
 def _accepted(ledger: Ledger, record: Record) -> None:
     fault = ledger.faults[record.whole("fault")]
     fault.accepted = record
-    ledger.items[fault.record.text("item")].history.append(record)
+    ledger.items[fault.record.text("item")].history.append(record.number)
 
 
 def _check(ledger: Ledger, record: Record) -> None:

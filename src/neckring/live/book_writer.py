@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import queue
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future
 from dataclasses import dataclass, field
 from typing import Protocol
@@ -77,14 +77,27 @@ class _Waiting:
 class ChainWriter:
     """The only writer of one chain: a thread of its own, and the head of the chain."""
 
-    def __init__(self, store: Store, station: str, where: str) -> None:
+    def __init__(
+        self,
+        store: Store,
+        station: str,
+        where: str,
+        seen: Callable[[Entry], None] | None = None,
+    ) -> None:
         """Open the store and verify its chain.
+
+        Args:
+            store: Where rows are kept.
+            station: Whose chain it is.
+            where: File or database, in words.
+            seen: Hears each entry that stands there as it is verified, on the writing thread.
 
         Raises:
             BookError: When it cannot be opened or its chain does not verify; nothing stays open.
         """
         self._store = store
         self._where = where
+        self._seen = seen
         self._checked = False
         self._open = self._in_doubt = False
         self._head = empty(station)
@@ -256,6 +269,8 @@ class ChainWriter:
         """Read what stands behind our head: all of it at first."""
         for row in self._store.rows(self._head.count):
             entry = following(row, self._head)
+            if self._seen:
+                self._seen(entry)
             self._head = Head(entry.station, entry.number, entry.digest)
 
     def _close_store(self) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from pathlib import Path
 
@@ -17,7 +17,7 @@ from neckring.live.book_schema import LOG_BOOK, NOT_OURS, SCHEMA_SQL, VERSION, s
 from neckring.live.book_writer import ChainWriter, StoreError
 from neckring.live.chain import Row
 from neckring.live.chained_book import ChainedBook, ReadableBook
-from neckring.live.entries import BookError
+from neckring.live.entries import BookError, Entry
 from neckring.live.sqlite_rows import (
     COLUMNS,
     SqliteReader,
@@ -37,12 +37,15 @@ CHECKPOINT_WHEN_IDLE = 30
 class SqliteBook(ChainedBook):
     """A log book in a file, open for writing."""
 
-    def __init__(self, path: Path, station: str) -> None:
+    def __init__(
+        self, path: Path, station: str, seen: Callable[[Entry], None] | None = None
+    ) -> None:
         """Open a book, or make it with its folder, and verify it.
 
         Args:
             path: Its file.
             station: Code of the desk whose chain it is.
+            seen: Hears each entry that stands there as it is verified, on the writing thread.
 
         Raises:
             BookError: When another console has it open, when it is another station's or no log
@@ -52,7 +55,7 @@ class SqliteBook(ChainedBook):
         made = make_folder(path.parent)
         lock = BookLock(path)
         try:
-            writer = ChainWriter(SqliteStore(path, station), station, str(path))
+            writer = ChainWriter(SqliteStore(path, station), station, str(path), seen)
             try:
                 for folder in made:
                     sync_folder(folder)

@@ -1,7 +1,8 @@
-"""The ledger on disk: the log book's chain in a file of its own, in the station's kept/ folder.
+"""The ledger, open for writing, in the station's kept/ folder.
 
-Each record is a note of that chain with the act and its body; what holds for the log book holds
-here: append-only, synced before it is answered, verified when it is opened, one writer at a time.
+What holds for the log book holds here: append-only, synced before it is answered, wholly verified
+when it is opened, one writer at a time. What is recorded is judged on the fold over all entries,
+never on a snapshot.
 """
 
 from __future__ import annotations
@@ -13,68 +14,19 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from neckring.ledger.judging import refusal
-from neckring.ledger.ledger_state import Ledger, fold
+from neckring.ledger.ledger_state import Ledger
 from neckring.ledger.records import Act, Body, Record
 from neckring.live.chained_book import ChainedBook
 from neckring.live.entries import BookError, Deed, Entry, Json, Kind, Role, Stamp
-from neckring.live.open_book import open_book, read_book
+from neckring.live.sqlite_book import SqliteBook
+from neckring.records.ledger_entries import CHAIN, FILE, fold_in, record_of
+from neckring.records.ledger_snapshot import read_snapshot, write_snapshot
+from neckring.records.ledger_standing import ACCEPT, doubt_of
 from neckring.station.kit_items import KitItems
-
-FILE = "ledger.sqlite"
-CHAIN = "kit-ledger"
-"""Whose chain it is: the kit's, whatever desk writes it."""
 
 
 class LedgerRefusedError(Exception):
     """A deed that the ledger does not take; says why in words."""
-
-
-def record_of(entry: Entry) -> Record:
-    """The record that an entry holds.
-
-    Raises:
-        BookError: It holds none.
-    """
-    body = entry.deed.body
-    try:
-        act, told = Act(str(body["act"])), body["told"]
-        at = body["at"]
-    except (KeyError, ValueError):
-        raise BookError(f"entry {entry.number}: it is no record of a kit ledger") from None
-    if not isinstance(told, dict) or not isinstance(at, int | float):
-        raise BookError(f"entry {entry.number}: it is no record of a kit ledger")
-    plain = {key: value for key, value in told.items() if isinstance(value, str | int | float)}
-    return Record(entry.number, float(at), entry.deed.actor, act, plain)
-
-
-def read_ledger(kept: Path) -> Ledger:
-    """The state of the kit; an empty one where nothing was ever recorded.
-
-    Args:
-        kept: The folder in which the ledger lies.
-
-    Raises:
-        BookError: It cannot be read, or is not what was written.
-    """
-    return fold(read_records(kept))
-
-
-def read_records(kept: Path) -> Iterator[Record]:
-    """Every record, in order, verified.
-
-    Args:
-        kept: The folder in which the ledger lies.
-
-    Raises:
-        BookError: It cannot be read, or is not what was written.
-    """
-    if not (kept / FILE).exists():
-        return
-    book = read_book(kept / FILE)
-    try:
-        yield from map(record_of, book.entries())
-    finally:
-        book.close()
 
 
 class LedgerBook:
@@ -84,21 +36,21 @@ class LedgerBook:
         state: As it stands.
     """
 
-    def __init__(self, book: ChainedBook, sheet: KitItems, clock: Callable[[], float]) -> None:
-        """Fold what stands in the book.
+    def __init__(
+        self, book: ChainedBook, state: Ledger, sheet: KitItems, clock: Callable[[], float]
+    ) -> None:
+        """Take deeds into a book.
 
         Args:
             book: Open and verified.
+            state: The fold over all that stands in it.
             sheet: The station's items.
             clock: Seconds since 1970.
-
-        Raises:
-            BookError: It is the book of something else.
         """
         self._book = book
         self._sheet = sheet
         self._clock = clock
-        self.state = fold(map(record_of, book.entries()))
+        self.state = state
 
     def take(
         self, act: Act, by: str, body: Body, at: float | None = None, key: str | None = None
@@ -127,16 +79,15 @@ class LedgerBook:
         told: dict[str, Json] = {"act": act.value, "at": done, "told": dict(body)}
         deed = Deed(key or uuid.uuid4().hex, Kind.NOTE, by, Role.DESK, "kit", told)
         entry = self._book.append(deed, Stamp(now, time.monotonic(), 0.0))
-        record = record_of(entry)
-        self.state.take(record)
-        return record
+        _fold_new(self.state, entry)
+        return record_of(entry)
 
 
 @contextmanager
 def ledger_book(
     kept: Path, sheet: KitItems, clock: Callable[[], float] = time.time
 ) -> Iterator[LedgerBook]:
-    """Open a station's ledger for writing, or make it.
+    """Open a station's ledger for writing, or make it; a snapshot is kept when it is closed.
 
     Args:
         kept: The folder in which it lies.
@@ -146,8 +97,25 @@ def ledger_book(
     Raises:
         BookError: It cannot be used; says where and why.
     """
-    book = open_book(kept / FILE, CHAIN)
+    snapshot = read_snapshot(kept)
+    if not (kept / FILE).exists():
+        _refuse_in_doubt(doubt_of(kept, snapshot, None))
+    state = Ledger()
+    book = SqliteBook(kept / FILE, CHAIN, seen=lambda entry: _fold_new(state, entry))
     try:
-        yield LedgerBook(book, sheet, clock)
+        _refuse_in_doubt(doubt_of(kept, snapshot, book))
+        yield LedgerBook(book, state, sheet, clock)
+        write_snapshot(kept, book.head(), state, clock())
     finally:
         book.close()
+
+
+def _fold_new(state: Ledger, entry: Entry) -> None:
+    """Fold an entry in, once: a store that was opened anew shows its last ones again."""
+    if entry.number > (state.last.number if state.last else 0):
+        fold_in(state, entry)
+
+
+def _refuse_in_doubt(doubt: str) -> None:
+    if doubt:
+        raise BookError(f"not recorded: {doubt}. Find out why; to go on with it: {ACCEPT}")

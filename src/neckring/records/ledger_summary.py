@@ -12,6 +12,7 @@ from neckring.ledger.going import KitState, kit_state
 from neckring.ledger.ledger_state import Ledger
 from neckring.ledger.repeats import repeats, rule_words
 from neckring.records import ledger_words as words
+from neckring.records.ledger_standing import Standing
 from neckring.records.presentation import plain_ascii
 from neckring.station.kit_items import KitItems
 
@@ -20,7 +21,7 @@ MARKS = {"go": "GO", "lead decides": "LEAD DECIDES", "no-go": "NO-GO"}
 
 
 def ledger_lines(
-    ledger: Ledger,
+    standing: Standing,
     sheet: KitItems,
     kits: tuple[str, ...],
     now: float,
@@ -30,14 +31,14 @@ def ledger_lines(
     """The state of some kits, at most 80 columns wide.
 
     Args:
-        ledger: The present state.
+        standing: The present state, and what it stands on.
         sheet: The station's items.
         kits: Codes of those to tell of.
         now: Seconds since 1970.
         zone: The station's.
         ascii_only: Whether nothing but ASCII can be shown.
     """
-    told = _lines(ledger, sheet, kits, now, zone)
+    told = _lines(standing, sheet, kits, now, zone)
     lines = [part for line in told for part in _wrapped(line)]
     return [plain_ascii(line) for line in lines] if ascii_only else lines
 
@@ -47,8 +48,13 @@ def _wrapped(line: str) -> list[str]:
 
 
 def _lines(
-    ledger: Ledger, sheet: KitItems, kits: tuple[str, ...], now: float, zone: datetime.tzinfo
+    standing: Standing,
+    sheet: KitItems,
+    kits: tuple[str, ...],
+    now: float,
+    zone: datetime.tzinfo,
 ) -> Iterator[str]:
+    ledger = standing.ledger
     for code in kits:
         yield from _kit_lines(kit_state(ledger, sheet, code, now), sheet, zone)
     yield from _batteries(ledger, sheet, kits)
@@ -67,6 +73,7 @@ def _lines(
         if again:
             yield f"rule: {rule_words(sheet)}"
     yield ""
+    yield words.ground_words(standing, zone)
     yield words.CAUTION
 
 
@@ -93,11 +100,21 @@ def _listed(head: str, lines: list[str]) -> Iterator[str]:
         yield from (f"  {line}" for line in lines)
 
 
-def ledger_as_json_text(ledger: Ledger, sheet: KitItems, kits: tuple[str, ...], now: float) -> str:
+def ledger_as_json_text(
+    standing: Standing, sheet: KitItems, kits: tuple[str, ...], now: float
+) -> str:
     """The state of some kits as JSON, in SI and seconds since 1970."""
+    ledger = standing.ledger
     told = {
         "now": now,
         "records": ledger.last.number if ledger.last else 0,
+        "verified": {
+            "whole_chain": standing.whole,
+            "earlier_up_to": standing.before,
+            "at": standing.verified_at,
+            "head": standing.head.digest,
+            "doubt": standing.doubt,
+        },
         "kits": [_kit_record(kit_state(ledger, sheet, code, now)) for code in kits],
         "open_faults": [
             {"number": number, "at": one.record.at, "by": one.record.by, **one.record.body}

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Iterator
 
 from neckring.ledger.battery_fade import Fade
 from neckring.ledger.going import age_words
 from neckring.ledger.ledger_state import Fault, Ledger
 from neckring.ledger.records import Act, Record
 from neckring.ledger.repeats import Repeat
+from neckring.live.book_head import words_of
+from neckring.records.ledger_standing import ACCEPT, Standing
 from neckring.station.kit_items import KitItems
 from neckring.units import format_quantity
 
@@ -22,6 +25,43 @@ WATT_HOUR = 3600.0
 def clock_words(at: float, zone: datetime.tzinfo) -> str:
     """A time of the day in the station's time zone."""
     return datetime.datetime.fromtimestamp(at, zone).strftime("%Y-%m-%d %H:%M")
+
+
+def ground_words(standing: Standing, zone: datetime.tzinfo) -> str:
+    """What an answer stands on: all entries verified now, or earlier and what came since."""
+    count = standing.head.count
+    if standing.whole:
+        return f"Stands on all {count} entries, each verified now."
+    since = count - standing.before
+    new = f", and {since} since then, verified now" if since else ""
+    when = clock_words(standing.verified_at, zone)
+    return (
+        f"Stands on {standing.before} entries, all verified {when}{new}. "
+        "To verify all now: neckring kit verify"
+    )
+
+
+def verified_words(standing: Standing, accepted: bool) -> Iterator[str]:
+    """What came of verifying the whole ledger.
+
+    Args:
+        standing: As it was found.
+        accepted: Whether what is missing was accepted.
+    """
+    count = standing.head.count
+    if count:
+        yield f"{count} entries, each follows the one before: {words_of(standing.head)}"
+    else:
+        yield "nothing is recorded"
+    if standing.changed:
+        yield (
+            "ledger_snapshot.json had been changed: it fitted the ledger and said something else. "
+            "Answers given since may have been wrong; it is made anew from the entries"
+        )
+    if standing.doubt and accepted:
+        yield f"accepted from now on: {standing.doubt}"
+    elif standing.doubt:
+        yield f"MISSING OR EXCHANGED: {standing.doubt}. If that is known and meant: {ACCEPT}"
 
 
 def fault_words(fault: Fault, sheet: KitItems, now: float) -> str:

@@ -9,10 +9,12 @@ from __future__ import annotations
 import math
 import unicodedata
 from dataclasses import dataclass
-from typing import overload
+from typing import TYPE_CHECKING, overload
 
-from neckring.outing.findings import FloatArray
 from neckring.unit_table import DIMENSIONS
+
+if TYPE_CHECKING:
+    from neckring.outing.findings import FloatArray
 
 NOT_COMPUTED = "not computed"
 GAP = "\u00a0"

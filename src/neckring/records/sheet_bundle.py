@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 from neckring import __version__
+from neckring.ledger.ledger_state import Ledger
 from neckring.live.sheet_steps import (
     SheetProcedure,
     for_other_wearer,
@@ -17,7 +18,7 @@ from neckring.outing.findings import Plan
 from neckring.records.proof_words import mark_of
 from neckring.records.sheet_brief import brief_of, debrief_of
 from neckring.records.sheet_cards import card_of, printed_card
-from neckring.records.sheet_count import count_sheet
+from neckring.records.sheet_count import ANY_RUN, ForRun, count_sheet
 from neckring.records.sheet_labels import label_faults, label_sheet
 from neckring.records.sheet_press import (
     CannotPrintError,
@@ -27,6 +28,7 @@ from neckring.records.sheet_press import (
     pressed_on_one_page,
 )
 from neckring.records.sheet_procedures import roles_of, sheet_for
+from neckring.records.sheet_serials import Serials, serials_for
 from neckring.station.drills import Drill
 from neckring.station.fault import Fault, StationFaults, quoted
 from neckring.station.loading import LoadedStation
@@ -46,6 +48,7 @@ class Wanted:
         drills: Of the station.
         date: Of the printing.
         kinds: Some of procedures, cards, brief, count, labels.
+        ledger: Where the kit is, as recorded.
     """
 
     station: LoadedStation
@@ -53,6 +56,7 @@ class Wanted:
     drills: Sequence[Drill]
     date: datetime.date
     kinds: frozenset[str]
+    ledger: Ledger = field(default_factory=Ledger)
 
     @property
     def kits(self) -> tuple[str, ...]:
@@ -164,13 +168,38 @@ def _of_kit(wanted: Wanted, code: str) -> Iterator[Printed]:
     kit = wanted.station.kits[code]
     head = _head(wanted, f"kit {code}")
     if "count" in wanted.kinds:
-        pdf = pressed("sheet_count", count_sheet(kit, head), wanted.date)
-        yield f"count-{code}.pdf", pdf
+        yield from _counts(wanted, code, head)
     if "labels" in wanted.kinds and (kit.labels or kit.tags):
         faults = list(label_faults(kit, _tree(wanted.station, "kit", code)))
         if faults:
             raise StationFaults(faults)
         yield f"labels-{code}.pdf", pressed("sheet_labels", label_sheet(kit, head), wanted.date)
+
+
+def _counts(wanted: Wanted, code: str, head: Head) -> Iterator[Printed]:
+    """One sheet for each run, whose serials it bears; without a run one for the kit."""
+    station, kit = wanted.station, wanted.station.kits[code]
+    suits = tuple(suit.code for suit in station.suits.values() if suit.kit == code)
+    if not wanted.plans:
+        sheet = count_sheet(kit, head, _serials(wanted, suits, "", wanted.date), ANY_RUN)
+        yield f"count-{code}.pdf", pressed("sheet_count", sheet, wanted.date)
+    for plan in wanted.plans:
+        run = station.runs[plan.run]
+        if run.suit not in suits:
+            continue
+        starts = f"{run.date.isoformat()} {run.start.strftime('%H:%M')}"
+        sheet = count_sheet(
+            kit,
+            replace(head, marks=f"{run.code}, kit {code}"),
+            _serials(wanted, (run.suit,), run.code, run.date),
+            ForRun(run.code, starts, f"{run.wearer}, {run.suit}"),
+        )
+        yield f"count-{run.code}.pdf", pressed("sheet_count", sheet, wanted.date)
+
+
+def _serials(wanted: Wanted, suits: tuple[str, ...], run: str, day: datetime.date) -> Serials:
+    items = wanted.station.kit_items
+    return serials_for(items, wanted.ledger, suits, run, day) if items else Serials()
 
 
 def without_anything(wanted: Wanted) -> tuple[str, ...]:

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
-from neckring.station.fault import StationFaults
-from neckring.station.fields import DAY, Code, Complaint, Measured, Plain, Text, Word, Written
+from neckring.station.fault import Fault, StationFaults, listed
+from neckring.station.fields import DAY, Code, Plain, Text, Word, did_you_mean
 from neckring.station.files import FileFault, read_text
+from neckring.station.measured import Measured
+from neckring.station.nodes import Node
+from neckring.station.references import codes, fault_at
 from neckring.station.validation import validate
+from neckring.station.written import Complaint, Written
 from neckring.station.yaml_reading import read_yaml
 from neckring.units import Quantity
 
@@ -62,6 +66,24 @@ class DrillSheet(Written):
     """All of them, the oldest first."""
 
     drills: tuple[Drill, ...] = Field(min_length=1, max_length=5000)
+
+
+def drill_faults(trees: Mapping[str, Mapping[str, Node]]) -> Iterator[Fault]:
+    """Drills in a suit that the station does not have.
+
+    Args:
+        trees: All files that could be read, by kind and path.
+    """
+    known = codes(trees.get("suit", {}))
+    for sheet in trees.get("drills", {}).values():
+        drills = sheet.child("drills")
+        for place, drill in enumerate(drills.items if drills else ()):
+            suit = drill.text_of("suit")
+            if suit and suit not in known:
+                accepted = f"the code of a suit of this station: {listed(known)}"
+                yield fault_at(
+                    sheet, ("drills", place, "suit"), accepted, did_you_mean(suit, known)
+                )
 
 
 NO_DRILLS: tuple[Drill, ...] = ()

@@ -9,22 +9,12 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from neckring.station.fault import Fault, listed
-from neckring.station.fields import (
-    DAY,
-    Code,
-    Complaint,
-    Measured,
-    Plain,
-    Text,
-    Word,
-    Written,
-    YesNo,
-    did_you_mean,
-    left_out,
-)
+from neckring.station.fields import DAY, Code, Plain, Text, Word, YesNo, did_you_mean
+from neckring.station.measured import Measured, left_out
 from neckring.station.nodes import Node
 from neckring.station.pass_rule import PassRule, PassRuleKind
 from neckring.station.references import codes, fault_at
+from neckring.station.written import Complaint, Written, alike
 from neckring.units import Quantity
 
 Name = Annotated[str, Code()]
@@ -181,10 +171,14 @@ class KitItems(Written):
 
     def disagreements(self) -> Iterable[Complaint]:
         """Parts, kits and checks that are nowhere; an item and a bag of one code."""
+        for key in ("kits", "items", "bags"):
+            yield from alike(key, getattr(self, key))
         for code, check in self.checks.items():
             for place, part in enumerate(check.parts):
                 at = ("checks", code, "parts", place)
                 yield from _unknown(at, part, tuple(self.parts), "parts")
+                if part in check.parts[:place]:
+                    yield Complaint(at, "each part once")
         for serial, item in self.items.items():
             yield from _unknown(("items", serial, "part"), item.part, tuple(self.parts), "parts")
             if item.kit:

@@ -8,18 +8,9 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from neckring.station.fault import listed
-from neckring.station.fields import (
-    Code,
-    Complaint,
-    Formed,
-    Measured,
-    Plain,
-    Text,
-    UnacceptableError,
-    Word,
-    Written,
-    did_you_mean,
-)
+from neckring.station.fields import Code, Formed, Plain, Text, UnacceptableError, Word, did_you_mean
+from neckring.station.measured import Measured
+from neckring.station.written import Complaint, Written
 from neckring.units import Quantity
 
 Name = Annotated[str, Code()]

@@ -7,9 +7,8 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TypeAlias, TypeVar
 
-from neckring.station.drills import Drill, DrillSheet
+from neckring.station.drills import Drill, DrillSheet, drill_faults
 from neckring.station.fault import Fault, StationFaults
-from neckring.station.fields import Written
 from neckring.station.files import FileFault, Found, read_text, station_files
 from neckring.station.inheritance import fill_suits
 from neckring.station.kept_trees import ReadTree
@@ -22,11 +21,13 @@ from neckring.station.people import PeopleSheet
 from neckring.station.procedure_sheet import ProcedureSheet
 from neckring.station.references import reference_faults
 from neckring.station.run import Run
+from neckring.station.same_day import same_day_warnings
 from neckring.station.site import Station
 from neckring.station.suit import Suit
 from neckring.station.validation import validate, without_missing
 from neckring.station.warnings import station_warnings
 from neckring.station.wearer import Wearer
+from neckring.station.written import Written
 from neckring.station.yaml_reading import read_yaml
 
 MODELS: dict[str, type[Written]] = {
@@ -107,7 +108,7 @@ def load_station(folder: Path | str, read_tree: ReadTree | None = None) -> Loade
     models, told = _validated(trees, all_suits_read="suit" not in found.unread)
     faults = [*found.faults, *told, *reference_faults(trees, found.unread)]
     if "suit" not in found.unread:
-        faults += kit_item_faults(trees)
+        faults += [*kit_item_faults(trees), *drill_faults(trees)]
     if faults:
         raise StationFaults(faults)
     return _loaded(models, trees)
@@ -166,7 +167,11 @@ def _loaded(models: Models, trees: Trees) -> LoadedStation:
     assert isinstance(limits, LimitSheet)
     suits = {file: suit for file, suit in models["suit"].items() if isinstance(suit, Suit)}
     runs = {file: run for file, run in models["run"].items() if isinstance(run, Run)}
-    warnings = station_warnings(station, limits, suits, runs, trees)
+    items = _only(models, "kit_items", KitItems)
+    warnings = [
+        *station_warnings(station, limits, suits, runs, trees),
+        *same_day_warnings(station, runs, items, trees),
+    ]
     drills = _only(models, "drills", DrillSheet)
     return LoadedStation(
         station,
@@ -177,7 +182,7 @@ def _loaded(models: Models, trees: Trees) -> LoadedStation:
         {one.code: one for one in models["kit"].values() if isinstance(one, Kit)},
         {one.code: one for one in models["procedure"].values() if isinstance(one, ProcedureSheet)},
         _only(models, "people", PeopleSheet),
-        _only(models, "kit_items", KitItems),
+        items,
         _only(models, "panels", PanelSheet),
         drills.drills if drills else (),
         # What a suit extends would be told again with the suit.

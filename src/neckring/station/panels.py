@@ -10,17 +10,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from neckring.station.fields import (
-    DAY,
-    Accepted,
-    Code,
-    Complaint,
-    Kind,
-    Text,
-    UnacceptableError,
-    Written,
-    YesNo,
-)
+from neckring.station.fields import DAY, Accepted, Code, Kind, Text, UnacceptableError, YesNo
+from neckring.station.written import Complaint, Written
 
 Counted = Literal["hours", "days", "business days"]
 _FORM = re.compile(r"([0-9]{1,4}) (h|hours?|days?|business days?)")

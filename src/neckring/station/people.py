@@ -10,9 +10,11 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from neckring.station.fields import DAY, Code, Complaint, Plain, Text, Word, Written, YesNo
+from neckring.station.fault import listed
+from neckring.station.fields import DAY, Code, Plain, Text, Word, YesNo, did_you_mean
 from neckring.station.gates import Gates
 from neckring.station.vitals import Vitals
+from neckring.station.written import Complaint, Written, alike
 
 Name = Annotated[str, Code()]
 Day = Annotated[datetime.date, DAY]
@@ -113,8 +115,10 @@ class Consent(Coded):
     withdrawn: Day | None = None
 
     def disagreements(self) -> Iterator[Complaint]:
-        """An end before the beginning."""
+        """An end, or a taking back, before the beginning."""
         yield from _backwards(self.on, self.until)
+        if self.withdrawn is not None and self.withdrawn < self.on:
+            yield Complaint(("withdrawn",), f"a day not before {self.on.isoformat()}")
 
 
 def _backwards(start: datetime.date, end: datetime.date | None) -> Iterator[Complaint]:
@@ -142,6 +146,13 @@ class CardReading(Vitals):
     """One reading of a person's own card, taken at rest on an ordinary day."""
 
     on: Day
+
+    def disagreements(self) -> Iterator[Complaint]:
+        """Two pressures that were exchanged."""
+        upper, lower = self.systolic, self.diastolic
+        if upper is not None and lower is not None and upper.nominal <= lower.nominal:
+            accepted = f"a pressure above the diastolic one, {lower.text}"
+            yield Complaint(("systolic",), accepted, hint="the higher one is the systolic")
 
 
 class Person(Coded):
@@ -210,12 +221,14 @@ class PeopleSheet(Coded):
 
     def disagreements(self) -> Iterable[Complaint]:
         """Codes that look alike, words that are nowhere explained, people who sign themselves."""
-        yield from _alike(tuple(self.people))
+        yield from alike("people", self.people)
         for code, role in self.roles.items():
             for skill in role.skills:
                 yield from _unknown(("roles", code, "skills", skill), skill, self.skills, "skills")
             for place, kind in enumerate(role.clearances):
                 at = ("roles", code, "clearances", place)
+                if kind in role.clearances[:place]:
+                    yield Complaint(at, "each clearance once")
                 yield from _unknown(at, kind, self.clearances, "clearances")
             if role.consent and self.consent_version is None:
                 accepted = "no, or a consent_version at the top of the file"
@@ -234,22 +247,11 @@ class PeopleSheet(Coded):
                 yield Complaint((*spot, "by"), "somebody else: nobody signs off themselves")
 
 
-def _alike(codes: tuple[str, ...]) -> Iterator[Complaint]:
-    met: dict[str, str] = {}
-    for code in codes:
-        first = met.setdefault(code.lower(), code)
-        if first != code:
-            yield Complaint(
-                ("people", code),
-                f"a code that differs from {first} by more than capital letters",
-                f'"{code}"',
-            )
-
-
 def _unknown(
     at: tuple[str | int, ...], code: str, among: Iterable[str], key: str
 ) -> Iterator[Complaint]:
     known = sorted(among)
     if code not in known:
-        listed = ", ".join(known) or "there are none yet"
-        yield Complaint(at, f"one of the {key} of this file: {listed}", f'"{code}"')
+        said = listed(known) or "there are none yet"
+        near = did_you_mean(code, tuple(known))
+        yield Complaint(at, f"one of the {key} of this file: {said}", f'"{code}"', near)

@@ -12,8 +12,9 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from neckring.station.fault import Fault, listed, quoted
-from neckring.station.fields import Complaint, Kind, Written, did_you_mean, words_of
+from neckring.station.fields import Kind, did_you_mean, words_of
 from neckring.station.nodes import Node, Spot, Step, path_words
+from neckring.station.written import Complaint, Written
 
 MISSING = "nothing (the key is missing)"
 
@@ -171,7 +172,9 @@ class _Teller:
     def _disagreement(self, path: tuple[Step, ...], complaint: Complaint) -> Fault:
         full = (*path, *complaint.keys)
         read = complaint.read or self._read(full, "")
-        spot = self.root.find(full)[1]
+        # Where the key itself is what was read, its place is told, not that of what it holds.
+        is_key = bool(full) and complaint.read == quoted(str(full[-1]))
+        spot = self.root.key_spot(full) if is_key else self.root.find(full)[1]
         return self._fault(spot, full, read, complaint.accepted, complaint.hint)
 
     def _expected(self, location: tuple[str | int, ...]) -> Expected:
