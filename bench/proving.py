@@ -11,7 +11,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from neckring.procedure import symbolic
-from neckring.procedure.examiner import Asked, examine
+from neckring.procedure.asked import Asked
+from neckring.procedure.examiner import examine
 from neckring.procedure.explicit import prove
 from neckring.procedure.findings import Verdict
 from neckring.procedure.grounding import ground

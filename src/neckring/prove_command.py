@@ -101,7 +101,8 @@ def refuse_unknown(station: LoadedStation, wanted: Wanted) -> None:
 
 def examined(station: LoadedStation, wanted: Wanted, tell: Callable[[str], None]) -> Examination:
     """Examine a procedure of a station."""
-    from neckring.procedure.examiner import Asked, examine
+    from neckring.procedure.asked import Asked
+    from neckring.procedure.examiner import examine
     from neckring.procedure.listing import listed
 
     clocks = harm_clocks(station, wanted.run) if wanted.run else {}

@@ -31,7 +31,8 @@ if TYPE_CHECKING:
     from neckring.live.drill import DrillReport
     from neckring.outing.findings import Plan
     from neckring.records.kept_run import KeptRun
-    from neckring.records.report_records import RunReport, SensorFact
+    from neckring.records.report_course_records import SensorFact
+    from neckring.records.report_records import RunReport
     from neckring.station.loading import LoadedStation
 
 KEPT = ("{run}-kept", "{run}-rehearsed")

@@ -7,10 +7,10 @@ from typing import Any
 
 from neckring.crew.forms import CloseOutForm
 from neckring.station.fault import Fault
-from neckring.station.fields import Written
 from neckring.station.gates import Gate
 from neckring.station.people import PeopleSheet
 from neckring.station.validation import validate
+from neckring.station.written import Written
 from neckring.station.yaml_reading import read_yaml
 
 RULES = [

@@ -23,12 +23,13 @@ from neckring.outing.plan import coldest, station_pressure
 from neckring.outing.scenario import Scenario
 from neckring.outing.spells import leg, legs, schedule
 from neckring.outing.wearing import dressed
-from neckring.station.fields import Measured, Written
 from neckring.station.loading import load_station
+from neckring.station.measured import Measured
 from neckring.station.run import ACTIVITIES, Spell
 from neckring.station.site import Station
 from neckring.station.suit import SEGMENTS, Fan, Pump, Shares, Suit
 from neckring.station.wearer import Wearer
+from neckring.station.written import Written
 from neckring.units import Quantity, parse_quantity
 
 FloatArray = NDArray[np.float64]

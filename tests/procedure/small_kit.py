@@ -7,12 +7,12 @@ from functools import cache
 from typing import TypeVar
 
 from neckring.procedure.listing import Listed, listed
-from neckring.station.fields import Written
 from neckring.station.kit import Kit
 from neckring.station.kit_references import kit_faults
 from neckring.station.procedure_references import procedure_faults
 from neckring.station.procedure_sheet import ProcedureSheet
 from neckring.station.validation import validate
+from neckring.station.written import Written
 from neckring.station.yaml_reading import read_yaml
 
 Model = TypeVar("Model", bound=Written)

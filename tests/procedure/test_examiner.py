@@ -12,8 +12,9 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from small_kit import DRESS, KIT, dress, listed_from, two
 
+from neckring.procedure.asked import Asked
 from neckring.procedure.examination import Examination, SlipStory
-from neckring.procedure.examiner import Asked, examine
+from neckring.procedure.examiner import examine
 from neckring.procedure.findings import Verdict
 from neckring.procedure.slip_search import all_singles
 from neckring.procedure.slips import Outcome

@@ -32,7 +32,8 @@ from neckring.procedure.model import (
     Variable,
     holds,
 )
-from neckring.procedure.packing import layout, tables
+from neckring.procedure.packed_tables import tables
+from neckring.procedure.packing import layout
 
 
 def widened(model: Model, copies: int) -> Model:

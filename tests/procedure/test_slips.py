@@ -29,14 +29,9 @@ from neckring.procedure.model import (
     Rule,
     Variable,
 )
+from neckring.procedure.slip_endings import NotRunningError, Pairs
 from neckring.procedure.slip_oracle import nominal, sequence
-from neckring.procedure.slip_search import (
-    NotRunningError,
-    Pairs,
-    SlipSearch,
-    all_pairs,
-    all_singles,
-)
+from neckring.procedure.slip_search import SlipSearch, all_pairs, all_singles
 from neckring.procedure.slips import (
     Deviation,
     Outcome,

@@ -10,8 +10,9 @@ from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
+from neckring.procedure.asked import Asked
 from neckring.procedure.examination import Examination
-from neckring.procedure.examiner import Asked, examine
+from neckring.procedure.examiner import examine
 from neckring.procedure.findings import Verdict
 from neckring.procedure.listing import listed
 from neckring.records import proof_summary

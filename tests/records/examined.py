@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from dataclasses import replace
 
 from neckring.procedure.authoring import AuthoringFinding
@@ -25,6 +26,7 @@ from neckring.procedure.risk import Way, judged
 from neckring.procedure.timing import times
 from neckring.procedure.way_out import Company, FastestWay, Goal, WayOut
 from neckring.procedure.wording import wording_findings
+from neckring.records.proof_page import page
 from neckring.station.kit import Kit
 from neckring.station.procedure_sheet import ProcedureSheet
 from neckring.station.validation import validate
@@ -337,3 +339,11 @@ EXAMINATIONS = {
     "proved, two wearers": lambda: proved(TWO),
     "not decided": undecided,
 }
+
+
+DAY = datetime.date(2030, 5, 1)
+
+
+def page_of(found: Examination) -> str:
+    """Its page, on a day of the tests."""
+    return page(found, "Tarn Quarry", invented=True, date=DAY)

@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
-import datetime
-import os
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
-from typing import Any
 
 import pytest
-from examined import AIR_FELT, ALONE, EXAMINATIONS, FAN, HOSE, TWO, examination, proved, undecided
+from examined import (
+    AIR_FELT,
+    ALONE,
+    DAY,
+    EXAMINATIONS,
+    FAN,
+    HOSE,
+    TWO,
+    examination,
+    page_of,
+    proved,
+    undecided,
+)
 
 import neckring
-from neckring.procedure.examination import Examination, Outcome, TraceRow
+from neckring.procedure.examination import Outcome, TraceRow
 from neckring.records.proof_lanes import lane_picture, lane_words
 from neckring.records.proof_page import page, render_page
 from neckring.records.proof_rows import (
@@ -35,9 +43,6 @@ from neckring.records.proof_words import (
     steps_words,
 )
 from neckring.station.loading import load_station
-
-DAY = datetime.date(2030, 5, 1)
-BROWSER = Path(os.environ.get("NECKRING_BROWSER", "/usr/bin/chromium"))
 
 
 class Outline(HTMLParser):
@@ -78,10 +83,6 @@ class Outline(HTMLParser):
     def handle_data(self, data: str) -> None:
         if not self.inside:
             self.words.append(data)
-
-
-def page_of(found: Examination) -> str:
-    return page(found, "Tarn Quarry", invented=True, date=DAY)
 
 
 @cache
@@ -340,140 +341,6 @@ def test_waiting_in_the_suit_counts_only_who_is_inside() -> None:
     first = {each.who: each for each in lane_words(examination(ALONE))}
     assert first["tender"].waits == pytest.approx(38.0)
     assert first["A"].last == 1
-
-
-# In a real browser
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    if not BROWSER.exists():
-        pytest.skip(f"no browser at {BROWSER}")
-    switches = ["--no-sandbox", "--disable-gpu", "--no-first-run"]
-    with playwright.sync_playwright() as driver:
-        started = driver.chromium.launch(
-            executable_path=str(BROWSER), args=[*switches, "--disable-background-networking"]
-        )
-        yield started
-        started.close()
-
-
-@pytest.fixture(scope="module", params=["broken", "broken, two wearers", "not decided"])
-def opened(
-    request: pytest.FixtureRequest, browser: Any, tmp_path_factory: pytest.TempPathFactory
-) -> Iterator[tuple[Any, list[str], list[str]]]:
-    path = tmp_path_factory.mktemp("page") / "page.html"
-    path.write_text(made(request.param), encoding="utf-8")
-    tab = browser.new_page(viewport={"width": 1280, "height": 900})
-    said: list[str] = []
-    asked: list[str] = []
-    tab.on("console", lambda message: said.append(message.text))
-    tab.on("pageerror", lambda error: said.append(str(error)))
-    tab.on("request", lambda request: asked.append(request.url))
-    tab.goto(path.as_uri())
-    yield tab, said, asked
-    tab.close()
-
-
-def test_it_says_nothing_in_the_console_and_asks_the_network_for_nothing(opened: Any) -> None:
-    tab, said, asked = opened
-    tab.wait_for_load_state("networkidle")
-    assert said == []
-    assert [url for url in asked if not url.startswith(("file:", "data:"))] == []
-    assert len([url for url in asked if url.startswith("file:")]) == 1
-
-
-def test_its_own_style_is_in_force_under_its_own_policy(opened: Any) -> None:
-    tab, _, _ = opened
-    rule = "getComputedStyle(document.querySelector('.tick')).display"
-    assert tab.evaluate(rule) == "inline-block"
-
-
-@pytest.mark.parametrize("width", [1280, 1024, 800, 600, 390])
-def test_it_never_scrolls_sideways(opened: Any, width: int) -> None:
-    tab, _, _ = opened
-    tab.set_viewport_size({"width": width, "height": 900})
-    assert tab.evaluate("document.documentElement.scrollWidth") <= width
-
-
-def test_on_a_tablet_tables_fit_without_scrolling_in_their_boxes(opened: Any) -> None:
-    tab, _, _ = opened
-    tab.set_viewport_size({"width": 800, "height": 900})
-    hidden = "[...document.querySelectorAll('.scroll')].filter(e => e.scrollWidth > e.clientWidth)"
-    assert tab.evaluate(f"{hidden}.map(e => e.innerText.slice(0, 40))") == []
-
-
-def test_no_text_of_a_picture_is_cut_off(opened: Any) -> None:
-    tab, _, _ = opened
-    tab.set_viewport_size({"width": 1280, "height": 900})
-    cut = tab.evaluate(
-        """[...document.querySelectorAll('svg.picture text')].filter(text => {
-            const a = text.getBoundingClientRect();
-            const b = text.closest('svg').getBoundingClientRect();
-            return a.left < b.left - 1 || a.right > b.right + 1 ||
-                a.top < b.top - 1 || a.bottom > b.bottom + 1;
-        }).map(text => text.textContent)"""
-    )
-    assert cut == []
-
-
-def test_every_text_stands_out_from_its_ground(opened: Any) -> None:
-    """Contrast of 4.5 to 1 at least: Web Content Accessibility Guidelines 2.1, 1.4.3."""
-    tab, _, _ = opened
-    weak = tab.evaluate(
-        """(() => {
-            const parts = text => text.match(/[\\d.]+/g).map(Number);
-            const linear = c => (c /= 255, c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4);
-            const light = ([r, g, b]) =>
-                0.2126 * linear(r) + 0.7152 * linear(g) + 0.0722 * linear(b);
-            const ground = e => {
-                for (; e; e = e.parentElement) {
-                    const found = parts(getComputedStyle(e).backgroundColor);
-                    if (found.length < 4 || found[3] > 0) return found;
-                }
-                return [255, 255, 255];
-            };
-            return [...document.querySelectorAll('body *')]
-                .filter(e => !e.closest('svg') && [...e.childNodes]
-                    .some(n => n.nodeType === 3 && n.textContent.trim()))
-                .map(e => {
-                    const pair = [light(parts(getComputedStyle(e).color)), light(ground(e))];
-                    return [(Math.max(...pair) + 0.05) / (Math.min(...pair) + 0.05),
-                        e.textContent.slice(0, 30)];
-                }).filter(([contrast]) => contrast < 4.5);
-        })()"""
-    )
-    assert weak == []
-
-
-def test_it_prints_on_a4(opened: Any) -> None:
-    tab, _, _ = opened
-    document = tab.pdf(prefer_css_page_size=True)
-    boxes = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)\s*\]", document)
-    assert 3 <= len(boxes) <= 9
-    for width, height in boxes:
-        assert float(width) == pytest.approx(595.3, abs=1.5)  # A4, ISO 216: 210 mm by 297 mm
-        assert float(height) == pytest.approx(841.9, abs=1.5)
-
-
-def test_on_paper_a_step_stays_whole_with_its_caution_and_traces_are_open(opened: Any) -> None:
-    tab, _, _ = opened
-    tab.emulate_media(media="print")
-    # 182 mm by 269 mm of A4 are left within the margins; 96 px are an inch (CSS Values 3).
-    tab.set_viewport_size({"width": 688, "height": 1016})
-    steps = tab.evaluate(
-        """[...document.querySelectorAll('.steps tbody')].map(e =>
-            [getComputedStyle(e).breakInside, e.getBoundingClientRect().height])"""
-    )
-    assert len(steps) >= 8
-    assert {rule for rule, _ in steps} == {"avoid"}
-    assert max(height for _, height in steps) < 1016 / 3
-    assert tab.evaluate("[...document.querySelectorAll('details')].every(e => e.open)")
-    assert tab.evaluate("document.documentElement.scrollWidth") <= 688
-    links = "[...document.querySelectorAll('nav')].map(e => getComputedStyle(e).display)"
-    assert set(tab.evaluate(links)) == {"none"}
-    tab.emulate_media(media="screen")
 
 
 def test_the_check_that_would_catch_is_the_same_everywhere() -> None:

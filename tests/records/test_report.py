@@ -21,12 +21,13 @@ from neckring.live.entries import Kind
 from neckring.live.run_state import first_state, fold, fold_all
 from neckring.procedure.model import holds
 from neckring.records.kept_run import CannotReportError, open_kept
+from neckring.records.report_course_records import Stretch
 from neckring.records.report_facts import run_report
 from neckring.records.report_findings import findings, headline
 from neckring.records.report_page import render_report
 from neckring.records.report_pdf import press_report
 from neckring.records.report_plots import panels
-from neckring.records.report_records import RunReport, Stretch
+from neckring.records.report_records import RunReport
 from neckring.records.report_steps import late_steps
 from neckring.records.report_walk import kit_walk, merged, total, within, without
 from neckring.records.report_words import clocklike

@@ -1,18 +1,23 @@
 """The water loop obeys the laws that pipes, pumps and valves obey."""
 
 import dataclasses
+import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+sys.path.insert(0, str(Path(__file__).parent))
+
+from invented_loop import INVENTED_LOOP
+
 from neckring.suit.fittings import kink_loss, kv_of_loss_coefficient, valve_kv
 from neckring.suit.loop_diagnosis import NOTHING_SHOWS, SOUND, diagnose, faults_that_fit
 from neckring.suit.pipes import friction_factor, line_pressure, reynolds
 from neckring.suit.water import density, viscosity
 from neckring.suit.water_loop import (
-    WaterLoop,
     flow_cubic,
     flow_table,
     pump_pressure,
@@ -20,30 +25,9 @@ from neckring.suit.water_loop import (
 )
 from neckring.values import root_of_falling
 
-LITRE_A_MINUTE = 1e-3 / 60.0
-
-DEMO = WaterLoop(
-    pump_kind="centrifugal",
-    pump_shut_off_pressure=45e3,
-    pump_free_flow=3.0 * LITRE_A_MINUTE,
-    pump_power=9.0,
-    main_bore=6.4e-3,
-    main_length=3.0,
-    fittings=6.0,
-    disconnect_count=4,
-    disconnect_kv=0.35 / 3600.0,
-    valve_kv=0.5 / 3600.0,
-    valve_law="equal_percentage",
-    valve_rangeability=40.0,
-    ambient_conductance=0.6,
-    tube_count=40,
-    tube_length=2.0,
-    tube_bore=2.0e-3,
-)
-
 loops = st.builds(
     dataclasses.replace,
-    st.just(DEMO),
+    st.just(INVENTED_LOOP),
     pump_kind=st.sampled_from(["centrifugal", "diaphragm"]),
     pump_shut_off_pressure=st.floats(5e3, 2e5),
     pump_free_flow=st.floats(1e-5, 2e-4),
@@ -128,7 +112,7 @@ def test_a_bypass_takes_its_share_of_the_pumps_flow(loop, temperature, opening, 
     [{"valve_opening": 0.0}, {"main_kink": 0.0}, {"open_tubes": 0.0}, {"pump_speed": 0.0}],
 )
 def test_what_is_shut_lets_nothing_through(closed):
-    point = solve_flow(DEMO, 10.0, **closed)
+    point = solve_flow(INVENTED_LOOP, 10.0, **closed)
     assert point.flow == 0.0
     assert point.garment_pressure == 0.0
     assert point.pump_pressure == (0.0 if "pump_speed" in closed else 45e3)
@@ -136,27 +120,30 @@ def test_what_is_shut_lets_nothing_through(closed):
 
 def test_members_do_not_depend_on_their_neighbours():
     free_flows = np.linspace(2e-5, 8e-5, 7)
-    together = solve_flow(dataclasses.replace(DEMO, pump_free_flow=free_flows), 10.0, 0.6).flow
+    together = solve_flow(
+        dataclasses.replace(INVENTED_LOOP, pump_free_flow=free_flows), 10.0, 0.6
+    ).flow
     alone = [
-        solve_flow(dataclasses.replace(DEMO, pump_free_flow=f), 10.0, 0.6).flow for f in free_flows
+        solve_flow(dataclasses.replace(INVENTED_LOOP, pump_free_flow=f), 10.0, 0.6).flow
+        for f in free_flows
     ]
     assert together == pytest.approx(alone, rel=1e-14)
 
 
 def test_the_table_has_a_row_for_each_member_and_a_column_for_each_temperature():
-    members = dataclasses.replace(DEMO, valve_kv=np.array([0.3, 0.5, 0.7]) / 3600)
+    members = dataclasses.replace(INVENTED_LOOP, valve_kv=np.array([0.3, 0.5, 0.7]) / 3600)
     table = flow_table(members, 0.5, np.array([4.0, 20.0]))
     assert table.shape == (3, 2)
-    assert table[1, 1] == solve_flow(DEMO, 20.0, 0.5).flow
-    assert flow_table(DEMO, 0.5, np.array([4.0, 20.0])).shape == (2,)
+    assert table[1, 1] == solve_flow(INVENTED_LOOP, 20.0, 0.5).flow
+    assert flow_table(INVENTED_LOOP, 0.5, np.array([4.0, 20.0])).shape == (2,)
 
 
 @settings(max_examples=30)
 @given(openings)
 def test_the_cubic_stands_for_the_table(opening):
     warm = np.linspace(0.0, 40.0, 41)
-    fitted = np.polynomial.polynomial.polyval(warm, flow_cubic(DEMO, opening))
-    assert fitted == pytest.approx(flow_table(DEMO, opening, warm), rel=0.01)
+    fitted = np.polynomial.polynomial.polyval(warm, flow_cubic(INVENTED_LOOP, opening))
+    assert fitted == pytest.approx(flow_table(INVENTED_LOOP, opening, warm), rel=0.01)
 
 
 def test_friction_is_one_unbroken_curve():
@@ -214,7 +201,7 @@ def test_an_unknown_law_or_pump_is_refused():
 
 
 def test_the_diagnosis_names_what_shows_and_says_what_does_not():
-    table = {row.fault: row for row in diagnose(DEMO, 10.0)}
+    table = {row.fault: row for row in diagnose(INVENTED_LOOP, 10.0)}
     half = table["main kinked to half its area"]
     assert half.signs == (0, 0, 0)
     assert half.remark.startswith(NOTHING_SHOWS)
@@ -226,7 +213,7 @@ def test_the_diagnosis_names_what_shows_and_says_what_does_not():
 
 
 def test_observed_signs_lead_to_the_faults_that_share_them():
-    table = diagnose(DEMO, 10.0)
+    table = diagnose(INVENTED_LOOP, 10.0)
     assert faults_that_fit(table, (-1, 1, -1)) == (
         "main kinked to a fifth of its area",
         "main kinked to a tenth of its area",

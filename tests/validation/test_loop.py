@@ -2,10 +2,16 @@
 
 import dataclasses
 import math
+import sys
+from pathlib import Path
 
 import fluids
 import numpy as np
 import pytest
+
+sys.path.append(str(Path(__file__).parents[1] / "suit"))
+
+from invented_loop import INVENTED_LOOP, LITRE_A_MINUTE
 
 from neckring.suit import water
 from neckring.suit.fittings import (
@@ -17,9 +23,8 @@ from neckring.suit.fittings import (
 )
 from neckring.suit.loop_diagnosis import diagnose
 from neckring.suit.pipes import friction_factor, hydraulic_power, line_pressure, reynolds
-from neckring.suit.water_loop import WaterLoop, pump_pressure, solve_flow
+from neckring.suit.water_loop import pump_pressure, solve_flow
 
-LITRE_A_MINUTE = 1e-3 / 60.0
 GALLON_A_MINUTE = 3.785411784e-3 / 60.0
 FOOT, PSI, HORSEPOWER = 0.3048, 6894.757, 745.699872
 
@@ -27,24 +32,7 @@ FOOT, PSI, HORSEPOWER = 0.3048, 6894.757, 745.699872
 @pytest.fixture
 def loop():
     """An invented loop of the size that garments have."""
-    return WaterLoop(
-        pump_kind="centrifugal",
-        pump_shut_off_pressure=45e3,
-        pump_free_flow=3.0 * LITRE_A_MINUTE,
-        pump_power=9.0,
-        main_bore=6.4e-3,
-        main_length=3.0,
-        fittings=6.0,
-        disconnect_count=4,
-        disconnect_kv=0.35 / 3600.0,
-        valve_kv=0.5 / 3600.0,
-        valve_law="equal_percentage",
-        valve_rangeability=40.0,
-        ambient_conductance=0.6,
-        tube_count=40,
-        tube_length=2.0,
-        tube_bore=2.0e-3,
-    )
+    return INVENTED_LOOP
 
 
 def test_garment_tubes_follow_poiseuille(outside_check):

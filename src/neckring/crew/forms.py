@@ -17,20 +17,11 @@ from neckring.crew.body_map import REGIONS
 from neckring.crew.feeling_scales import FEELINGS, SYMPTOMS, TROUBLE
 from neckring.crew.task_load import MOST, STEP
 from neckring.station.body_measures import BodyMeasure
-from neckring.station.fields import (
-    CLOCK,
-    DAY,
-    Code,
-    Complaint,
-    Measured,
-    Plain,
-    Text,
-    Word,
-    YesNo,
-    did_you_mean,
-)
+from neckring.station.fields import CLOCK, DAY, Code, Plain, Text, Word, YesNo, did_you_mean
+from neckring.station.measured import Measured
 from neckring.station.people import Coded
 from neckring.station.vitals import HEART_RATE, Vitals
+from neckring.station.written import Complaint
 from neckring.units import Quantity
 
 Name = Annotated[str, Code()]

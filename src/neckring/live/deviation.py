@@ -22,8 +22,9 @@ from neckring.procedure.findings import Bounds, Verdict
 from neckring.procedure.interleaving import STUCK, every_order
 from neckring.procedure.listing import states_as_written
 from neckring.procedure.model import State
+from neckring.procedure.slip_endings import Found, NotRunningError
 from neckring.procedure.slip_oracle import Sequence, nominal
-from neckring.procedure.slip_search import Found, NotRunningError, all_singles
+from neckring.procedure.slip_search import all_singles
 from neckring.procedure.slips import Deviation, Outcome, SlipKind
 from neckring.procedure.steps import StepKind
 

@@ -10,7 +10,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
-from neckring.live.alarm_list import FLAW_CODES, LISTED, limit_code
+from neckring.live.alarm_list import LISTED
+from neckring.live.alarm_list_instruments import FLAW_CODES
+from neckring.live.alarm_list_limits import limit_code
 from neckring.live.entries import Entry, Kind, Role
 from neckring.live.fault_catalogue import AT, catalogue
 

@@ -29,7 +29,8 @@ def uncaught_rules(listed: Listed, digest: str = "") -> frozenset[str]:
         listed: The procedure made exact.
         digest: Of what it was made from; not needed here.
     """
-    from neckring.procedure.slip_search import NotRunningError, all_singles
+    from neckring.procedure.slip_endings import NotRunningError
+    from neckring.procedure.slip_search import all_singles
     from neckring.procedure.slips import Outcome
 
     names = listed.procedure.rule_names

@@ -21,8 +21,9 @@ from neckring.outing.dimension_words import NOT_MEASURABLE, label_of
 from neckring.outing.doubts import MODEL_DOUBTS
 from neckring.outing.scenario import Scenario, nominal
 from neckring.outing.way_home import home_of, paths_between
-from neckring.station.fields import Measured, Written
+from neckring.station.measured import Measured
 from neckring.station.site import Station
+from neckring.station.written import Written
 from neckring.units import Quantity
 
 FloatArray = NDArray[np.float64]

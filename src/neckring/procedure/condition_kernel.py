@@ -1,7 +1,7 @@
 """Conditions of many states at once, and what follows from them: rules broken, acts possible.
 
 Conditions lie in bits, those of all actions first and those of all rules after them; see
-`neckring.procedure.packing.PackedTables`.
+`neckring.procedure.packed_tables.PackedTables`.
 """
 
 from __future__ import annotations
@@ -50,7 +50,8 @@ def evaluate(
         width: Words of a state.
         begin: Number of the first.
         end: Number after the last; at most BATCH on.
-        first_groups: This and all up to `kept` as in `neckring.procedure.packing.PackedTables`.
+        first_groups: This and all up to `kept` as in
+            `neckring.procedure.packed_tables.PackedTables`.
         shift: Of each group.
         mask: Of each group.
         base: Of each group.

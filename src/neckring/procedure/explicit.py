@@ -14,14 +14,8 @@ from neckring.procedure.explicit_kernel import (
 )
 from neckring.procedure.findings import Bounds, Break, Proof, Verdict
 from neckring.procedure.model import Model, after, holds
-from neckring.procedure.packing import (
-    Layout,
-    TooWideError,
-    Words,
-    changes_in_words,
-    layout,
-    tables,
-)
+from neckring.procedure.packed_tables import Words, tables
+from neckring.procedure.packing import Layout, TooWideError, changes_in_words, layout
 
 
 def prove(model: Model, bounds: Bounds = Bounds()) -> Proof:  # noqa: B008 (a frozen value)

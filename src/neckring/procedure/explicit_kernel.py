@@ -226,7 +226,7 @@ def explore(
         stride: Numbers in an entry of the set: 2, or 3 when states take two words.
         most_states: Bound.
         most_layers: Bound.
-        first_groups: As in `neckring.procedure.packing.PackedTables`, and so on.
+        first_groups: As in `neckring.procedure.packed_tables.PackedTables`, and so on.
         shift: Of each group.
         mask: Of each group.
         base: Of each group.

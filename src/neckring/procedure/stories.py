@@ -21,7 +21,8 @@ from neckring.procedure.kit_words import KitWords
 from neckring.procedure.listing import Listed
 from neckring.procedure.model import State
 from neckring.procedure.risk import Estimate, Way, judged, overall
-from neckring.procedure.slip_search import Found, NotRunningError, all_singles
+from neckring.procedure.slip_endings import Found, NotRunningError
+from neckring.procedure.slip_search import all_singles
 from neckring.procedure.slips import Deviation, Outcome, SlipKind, early_targets
 from neckring.procedure.slips import in_words as slip_in_words
 from neckring.procedure.steps import Procedure, StepKind

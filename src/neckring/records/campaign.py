@@ -10,9 +10,9 @@ from datetime import datetime
 from neckring.live.bodies import text_in, texts_in
 from neckring.live.entries import Entry, Kind
 from neckring.live.run_sheet import RunSheet
+from neckring.records.report_course_records import Exposure
 from neckring.records.report_events import alarm_facts
 from neckring.records.report_outing import away, spell_facts
-from neckring.records.report_records import Exposure
 from neckring.records.report_walk import KitReader, exposure, kit_walk
 
 UNTOLD = "no reason given"

@@ -18,9 +18,11 @@ from neckring.procedure.grounding import TENDER, WEARERS
 from neckring.records.data_package import with_sums
 from neckring.records.presentation import SI_UNITS, presentation_of
 from neckring.records.report_csv import (
+    BELIEF,
     DERIVED,
     ESTIMATE,
     KIT,
+    KIT_TIMES,
     LOG,
     READINGS_FILE,
     SINCE,
@@ -143,9 +145,7 @@ STEPS = (
     CsvColumn("status", "", "How far it came.", LOG),
     CsvColumn("done", "s", "From first dressing.", LOG),
     CsvColumn("took", "s", "Holds and stops left out.", DERIVED),
-    CsvColumn("least", "s", "By the kit.", KIT),
-    CsvColumn("likely", "s", "By the kit.", KIT),
-    CsvColumn("most", "s", "By the kit.", KIT),
+    *KIT_TIMES,
     CsvColumn("failures", "", "How often the expected sign was not there.", LOG),
 )
 
@@ -238,9 +238,7 @@ ESTIMATES = (
     SINCE,
     WEARER,
     CsvColumn("quantity", "", "Of what, from the closed list.", ESTIMATE),
-    CsvColumn("low", "unit of the line", "5 % of the belief lies below.", ESTIMATE),
-    CsvColumn("middle", "unit of the line", "Half of it.", ESTIMATE),
-    CsvColumn("high", "unit of the line", "95 % of it.", ESTIMATE),
+    *BELIEF,
     UNIT,
 )
 

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from neckring.records.report_records import (
-    ProcedureFact,
-    RunReport,
-)
+from neckring.records.report_records import RunReport
+from neckring.records.report_step_records import ProcedureFact
 from neckring.records.report_table import FROM_FIRST, Column, Table, table
 from neckring.records.report_words import (
     DASH,

@@ -68,6 +68,16 @@ SINCE = CsvColumn("since_first_dressing", "s", "From first dressing, as plans co
 WEARER = CsvColumn("wearer", "", "A or B; empty for nobody.", LOG)
 QUANTITY = CsvColumn("quantity", "", "What it is of, as docs/vocabulary.md names it.", KIT)
 UNIT = CsvColumn("unit", "", "Unit of the numbers in this line.", "neckring")
+KIT_TIMES = (
+    CsvColumn("least", "s", "By the kit.", KIT),
+    CsvColumn("likely", "s", "By the kit.", KIT),
+    CsvColumn("most", "s", "By the kit.", KIT),
+)
+BELIEF = (
+    CsvColumn("low", "unit of the line", "5 % of the belief lies below.", ESTIMATE),
+    CsvColumn("middle", "unit of the line", "Half of it.", ESTIMATE),
+    CsvColumn("high", "unit of the line", "95 % of it.", ESTIMATE),
+)
 
 
 def csv_tables(report: RunReport, entries: Sequence[Entry]) -> tuple[CsvTable, ...]:
@@ -143,9 +153,7 @@ STEPS = (
     CsvColumn("begun", "s", "Run time at which its people and the kit were ready.", DERIVED),
     CsvColumn("done", "s", "Run time at which it was recorded.", LOG),
     CsvColumn("took", "s", "Between the two, holds and stops left out.", DERIVED),
-    CsvColumn("least", "s", "By the kit.", KIT),
-    CsvColumn("likely", "s", "By the kit.", KIT),
-    CsvColumn("most", "s", "By the kit.", KIT),
+    *KIT_TIMES,
     CsvColumn("by", "", "Code of who recorded it.", LOG),
     CsvColumn("confirmed_by", "", "Codes of who checked it as well.", LOG),
     CsvColumn("measured", "", "As read, with its unit.", LOG),
@@ -245,9 +253,7 @@ ESTIMATES = (
     SINCE,
     WEARER,
     QUANTITY,
-    CsvColumn("low", "unit of the line", "5 % of the belief lies below.", ESTIMATE),
-    CsvColumn("middle", "unit of the line", "Half of it.", ESTIMATE),
-    CsvColumn("high", "unit of the line", "95 % of it.", ESTIMATE),
+    *BELIEF,
     UNIT,
 )
 

@@ -5,12 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-from neckring.records.report_records import (
-    Deviation,
-    Happening,
-    Interruption,
-    RunReport,
-)
+from neckring.records.report_event_records import Happening, Interruption
+from neckring.records.report_records import RunReport
+from neckring.records.report_step_records import Deviation
 from neckring.records.report_table import FROM_FIRST, Column, Table, table
 from neckring.records.report_words import (
     DASH,

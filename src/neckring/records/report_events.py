@@ -14,15 +14,15 @@ from neckring.live.reserve_clocks import CAUSE
 from neckring.live.run_sheet import RunSheet, SheetClock
 from neckring.live.step_folds import measured_words
 from neckring.procedure.model import holds
-from neckring.records.report_records import (
+from neckring.records.report_event_records import (
     AlarmFact,
     CallFact,
     CardFact,
     ClockFact,
-    Deviation,
     Happening,
     Interruption,
 )
+from neckring.records.report_step_records import Deviation
 from neckring.records.report_walk import KitAt
 
 TOLD = ("what", "why", "words", "reason")

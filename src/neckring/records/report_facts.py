@@ -20,12 +20,8 @@ from neckring.outing.findings import Plan
 from neckring.records import report_events as events
 from neckring.records import report_outing as outing
 from neckring.records import report_steps as steps
-from neckring.records.report_records import (
-    FormFact,
-    Provenance,
-    RunReport,
-    SensorFact,
-)
+from neckring.records.report_course_records import SensorFact
+from neckring.records.report_records import FormFact, Provenance, RunReport
 from neckring.records.report_walk import KitReader, exposure, kit_walk
 
 

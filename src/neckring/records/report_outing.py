@@ -8,13 +8,8 @@ from neckring.live.bodies import group_in, number_in, text_in, whole_in
 from neckring.live.entries import Body, Entry, Kind
 from neckring.live.run_sheet import RunSheet
 from neckring.outing.findings import Plan
-from neckring.records.report_records import (
-    EstimateFact,
-    Interruption,
-    SpellFact,
-    Stretch,
-    TurnBackFact,
-)
+from neckring.records.report_course_records import EstimateFact, SpellFact, Stretch, TurnBackFact
+from neckring.records.report_event_records import Interruption
 from neckring.records.report_walk import merged
 from neckring.station.run import Spell
 

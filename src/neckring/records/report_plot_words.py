@@ -8,7 +8,7 @@ import numpy as np
 
 from neckring.records.presentation import Presentation
 from neckring.records.reading import limit_words
-from neckring.records.report_records import FloatArray
+from neckring.records.report_course_records import FloatArray
 from neckring.records.report_words import capital, clocklike, count
 from neckring.station.fault import listed
 

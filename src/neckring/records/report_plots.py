@@ -34,14 +34,9 @@ from neckring.records.plan_plots import (
     thinned,
 )
 from neckring.records.presentation import Presentation, presentation_of
+from neckring.records.report_course_records import EstimateFact, FloatArray, SensorFact, SpellFact
 from neckring.records.report_plot_words import panel_words
-from neckring.records.report_records import (
-    EstimateFact,
-    FloatArray,
-    RunReport,
-    SensorFact,
-    SpellFact,
-)
+from neckring.records.report_records import RunReport
 from neckring.records.report_words import capital
 
 DRAWN = (

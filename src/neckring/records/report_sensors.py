@@ -9,7 +9,7 @@ import numpy as np
 
 from neckring.live.readings_blocks import FLAW_BITS, Columns
 from neckring.live.sensors.channels import Wired
-from neckring.records.report_records import BoolArray, FloatArray, SensorFact
+from neckring.records.report_course_records import BoolArray, FloatArray, SensorFact
 
 
 class ReadableReadings(Protocol):

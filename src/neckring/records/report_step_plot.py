@@ -11,7 +11,8 @@ from matplotlib.figure import Figure
 from neckring.records.picture_sheet import GRID, SHEET_WIDTH, drawing_style
 from neckring.records.picture_svg import Drawing, drawing_of
 from neckring.records.pictures import INK, VERMILLION
-from neckring.records.report_records import ProcedureFact, RunReport, StepFact
+from neckring.records.report_records import RunReport
+from neckring.records.report_step_records import ProcedureFact, StepFact
 from neckring.records.report_words import count, lasting
 
 HEIGHT = 132.0

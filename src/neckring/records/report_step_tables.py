@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from neckring.records.report_records import (
-    ProcedureFact,
-    RunReport,
-    StepFact,
-)
+from neckring.records.report_records import RunReport
+from neckring.records.report_step_records import ProcedureFact, StepFact
 from neckring.records.report_steps import late_people, late_steps
 from neckring.records.report_table import FROM_FIRST, Column, Table, table
 from neckring.records.report_words import (

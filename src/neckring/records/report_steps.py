@@ -10,13 +10,8 @@ from neckring.live.run_sheet import RunSheet
 from neckring.live.sheet_steps import SheetProcedure, SheetStep
 from neckring.procedure.model import variables_of
 from neckring.procedure.steps import StepKind
-from neckring.records.report_records import (
-    MeetingFact,
-    ProcedureFact,
-    StepFact,
-    Stretch,
-    WaitFact,
-)
+from neckring.records.report_course_records import Stretch
+from neckring.records.report_step_records import MeetingFact, ProcedureFact, StepFact, WaitFact
 from neckring.records.report_walk import KitAt, KitReader, stretches, total, within, without
 
 

@@ -9,8 +9,9 @@ from neckring.records.picture_sheet import PALE_INK, Strip, drawing_style, new_s
 from neckring.records.picture_svg import Drawing, drawing_of
 from neckring.records.pictures import INK
 from neckring.records.plan_timeline import draw_box
+from neckring.records.report_course_records import SpellFact, Stretch
 from neckring.records.report_plots import as_drawn
-from neckring.records.report_records import RunReport, SpellFact, Stretch
+from neckring.records.report_records import RunReport
 from neckring.records.report_words import lasting, moment, signed, whom
 
 TITLE = "The run as planned and as it was"

@@ -11,7 +11,7 @@ from neckring.live.kit_says import kit_says
 from neckring.live.run_sheet import RunSheet
 from neckring.live.sheet_steps import SheetStep, state_with
 from neckring.procedure.model import State, after, holds
-from neckring.records.report_records import Exposure, Stretch
+from neckring.records.report_course_records import Exposure, Stretch
 
 Effects = tuple[tuple[int, int], ...]
 

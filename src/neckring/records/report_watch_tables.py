@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from neckring.records.report_records import (
-    RunReport,
-    SensorFact,
-)
+from neckring.records.report_course_records import SensorFact
+from neckring.records.report_records import RunReport
 from neckring.records.report_table import FROM_FIRST, Column, Table, table
 from neckring.records.report_words import (
     DASH,

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 
 from neckring.live.entry_reading import lasting_words
 from neckring.records.presentation import GAP, presentation_of
-from neckring.records.report_records import RunReport, SensorFact
+from neckring.records.report_course_records import SensorFact
+from neckring.records.report_records import RunReport
 from neckring.station.fault import listed
 
 DASH = "–"

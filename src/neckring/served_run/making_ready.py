@@ -139,6 +139,8 @@ def simulate(served: Served, scenarios: Mapping[str, Scenario]) -> None:
         served.wanted.speed,
         served.desk.take,
         served.store.add,
+        served.book.entries,
+        served.desk.clock.set_speed,
     )
 
 

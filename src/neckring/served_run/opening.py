@@ -133,11 +133,8 @@ def sheet_or_exit(station: LoadedStation, wanted: Wanted, rules: KeptRules) -> R
 
 
 def _opened(wanted: Wanted, station: LoadedStation, sheet: RunSheet, closing: ExitStack) -> Served:
-    from neckring.live.calls import missed_calls
-    from neckring.live.desk import Desk
     from neckring.live.open_book import open_book
     from neckring.live.readings_store import ReadingsStore
-    from neckring.live.run_clock import machine_sources
     from neckring.live.watchkeeping import Watch, Watchkeeper
 
     _know_wearers(wanted, sheet)
@@ -146,15 +143,7 @@ def _opened(wanted: Wanted, station: LoadedStation, sheet: RunSheet, closing: Ex
     book = open_book(wanted.book or wanted.kept / LOG_BOOK, sheet.station)
     closing.callback(book.close)
     refuse_finished(book, sheet, wanted)
-    desk = Desk(
-        book,
-        sheet,
-        machine_sources(),
-        speed=wanted.speed,
-        goes_on_changed=wanted.goes_on_changed,
-        # Reserve clocks alarm with all else, in the watch.
-        timers=(missed_calls,),
-    )
+    desk = _desk(wanted, sheet, book)
     desk.open_run()
     store = ReadingsStore(wanted.kept / READINGS)
     closing.callback(store.close)
@@ -173,6 +162,22 @@ def _opened(wanted: Wanted, station: LoadedStation, sheet: RunSheet, closing: Ex
     for source in served.sources:
         closing.callback(source.stop)
     return served
+
+
+def _desk(wanted: Wanted, sheet: RunSheet, book: ChainedBook) -> Desk:
+    from neckring.live.calls import missed_calls
+    from neckring.live.desk import Desk
+    from neckring.live.run_clock import machine_sources
+
+    return Desk(
+        book,
+        sheet,
+        machine_sources(),
+        speed=wanted.speed,
+        goes_on_changed=wanted.goes_on_changed,
+        # Reserve clocks alarm with all else, in the watch.
+        timers=(missed_calls,),
+    )
 
 
 def _know_wearers(wanted: Wanted, sheet: RunSheet) -> None:

@@ -12,7 +12,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated
 
-from neckring.station.fields import Complaint, Measured, UnacceptableError, Written
+from neckring.station.fields import UnacceptableError
+from neckring.station.measured import Measured
+from neckring.station.written import Complaint, Written
 from neckring.units import Quantity, convert, format_quantity
 
 _NUMBER = re.compile(r"\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)")

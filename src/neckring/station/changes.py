@@ -9,10 +9,11 @@ from itertools import takewhile
 from typing import get_origin
 
 from neckring.station.fault import Fault, StationFaults, listed, quoted
-from neckring.station.fields import Written, did_you_mean
+from neckring.station.fields import did_you_mean
 from neckring.station.loading import MODELS
 from neckring.station.nodes import Node, Step, path_words
 from neckring.station.validation import Expected, fields_by_key
+from neckring.station.written import Written
 
 FILE = "compare"
 """Stands for the file in faults of changes: line 2 is the second change, column 1 its key."""

@@ -12,17 +12,15 @@ from neckring.station.conditions import ConditionKind, ConditionText
 from neckring.station.fields import (
     Accepted,
     Code,
-    Complaint,
     Kind,
-    Measured,
     Plain,
     Text,
     UnacceptableError,
     Word,
-    Written,
     did_you_mean,
-    left_out,
 )
+from neckring.station.measured import Measured, left_out
+from neckring.station.written import Complaint, Written
 from neckring.units import Quantity, QuantityError, parse_quantity
 
 Name = Annotated[str, Code()]

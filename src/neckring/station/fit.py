@@ -10,7 +10,9 @@ from typing import Annotated, Literal, get_args
 from pydantic import Field
 
 from neckring.station.fault import listed, quoted
-from neckring.station.fields import DAY, Code, Complaint, Measured, Plain, Text, Word, Written
+from neckring.station.fields import DAY, Code, Plain, Text, Word
+from neckring.station.measured import Measured
+from neckring.station.written import Complaint, Written
 from neckring.units import Quantity
 
 PlaceName = Literal[

@@ -8,19 +8,11 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
-from neckring.station.fields import (
-    DAY,
-    Code,
-    Complaint,
-    Measured,
-    Plain,
-    Text,
-    Word,
-    Written,
-    YesNo,
-)
+from neckring.station.fields import DAY, Code, Plain, Text, Word, YesNo
+from neckring.station.measured import Measured
 from neckring.station.measured_like import MeasuredLike, Tagged
 from neckring.station.vitals import MEASURED_AS, UNITS, WORDS, Vital
+from neckring.station.written import Complaint, Written
 from neckring.units import Quantity, format_quantity
 
 Name = Annotated[str, Code()]

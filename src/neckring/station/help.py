@@ -10,7 +10,9 @@ from typing import Annotated
 
 from pydantic import Field
 
-from neckring.station.fields import Code, Measured, Plain, Written, left_out
+from neckring.station.fields import Code, Plain
+from neckring.station.measured import Measured, left_out
+from neckring.station.written import Written
 from neckring.units import Quantity
 
 ALONG = "along"

@@ -12,10 +12,12 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from neckring.station.conditions import ALWAYS, ConditionKind, ConditionText
-from neckring.station.fields import Code, Complaint, Measured, Plain, Text, Word, Written, YesNo
+from neckring.station.fields import Code, Plain, Text, Word, YesNo
 from neckring.station.labels import Labels, Tags, label_complaints
 from neckring.station.lasting import Lasting, LastingKind
+from neckring.station.measured import Measured
 from neckring.station.pass_rule import PassRule, PassRuleKind
+from neckring.station.written import Complaint, Written
 from neckring.units import Quantity
 
 Name = Annotated[str, Code()]

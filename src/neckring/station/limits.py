@@ -8,8 +8,10 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
-from neckring.station.fields import DAY, Code, Complaint, Measured, Text, Word, Written, YesNo
+from neckring.station.fields import DAY, Code, Text, Word, YesNo
+from neckring.station.measured import Measured
 from neckring.station.measured_like import MeasuredLike, Tagged
+from neckring.station.written import Complaint, Written
 from neckring.units import Quantity, format_quantity
 
 LimitedQuantity = Literal[

@@ -7,7 +7,8 @@ from typing import Any
 
 from pydantic_core import PydanticCustomError
 
-from neckring.station.fields import Accepted, Kind, Measured, UnacceptableError
+from neckring.station.fields import Accepted, Kind, UnacceptableError
+from neckring.station.measured import Measured
 
 
 @dataclass(frozen=True)

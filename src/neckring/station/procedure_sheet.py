@@ -9,17 +9,8 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from neckring.station.conditions import ConditionKind, ConditionText
-from neckring.station.fields import (
-    DAY,
-    Code,
-    Complaint,
-    Formed,
-    Plain,
-    Text,
-    UnacceptableError,
-    Word,
-    Written,
-)
+from neckring.station.fields import DAY, Code, Formed, Plain, Text, UnacceptableError, Word
+from neckring.station.written import Complaint, Written
 
 Name = Annotated[str, Code()]
 Wearer = Literal["A", "B"]

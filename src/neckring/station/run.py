@@ -7,9 +7,11 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field, field_validator
 
-from neckring.station.fields import CLOCK, DAY, Code, Measured, Text, Word, Written
+from neckring.station.fields import CLOCK, DAY, Code, Text, Word
 from neckring.station.help import ASSUMED_HANDS, Hands
+from neckring.station.measured import Measured
 from neckring.station.site import Terrain
+from neckring.station.written import Written
 from neckring.units import Quantity
 
 Activity = Literal[

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from neckring.station.fields import Measured
+from neckring.station.measured import Measured
 
 SensedQuantity = Literal[
     "heart_rate",

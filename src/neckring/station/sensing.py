@@ -16,20 +16,12 @@ from typing import Annotated, Any, Literal
 from pydantic import Discriminator, Field, Tag, model_validator
 
 from neckring.station.fault import listed
-from neckring.station.fields import (
-    Accepted,
-    Code,
-    Complaint,
-    Formed,
-    Kind,
-    Measured,
-    UnacceptableError,
-    Word,
-    Written,
-)
+from neckring.station.fields import Accepted, Code, Formed, Kind, UnacceptableError, Word
+from neckring.station.measured import Measured
 from neckring.station.measured_like import MeasuredLike, Tagged
 from neckring.station.sensed import NEVER, SENSED, Sensed, SensedQuantity
 from neckring.station.ucum import UnitCode, UnitCodeKind, codes_of
+from neckring.station.written import Complaint, Written
 from neckring.units import Quantity, format_quantity, parse_quantity
 
 LEAST_READINGS_FROZEN = 3

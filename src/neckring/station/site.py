@@ -10,19 +10,9 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from neckring.station.console import Console
-from neckring.station.fields import (
-    Code,
-    Complaint,
-    Formed,
-    Measured,
-    Text,
-    UnacceptableError,
-    Word,
-    Written,
-    YesNo,
-    did_you_mean,
-    left_out,
-)
+from neckring.station.fields import Code, Formed, Text, UnacceptableError, Word, YesNo, did_you_mean
+from neckring.station.measured import Measured, left_out
+from neckring.station.written import Complaint, Written
 from neckring.units import Quantity
 
 Terrain = Literal[

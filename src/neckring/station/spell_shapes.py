@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from neckring.station.fault import Fault, listed
-from neckring.station.fields import Measured, UnacceptableError
+from neckring.station.fields import UnacceptableError
+from neckring.station.measured import Measured
 from neckring.station.nodes import Node, Step, path_words
 from neckring.station.run import ACTIVITIES, CARRIED_ON, Spell
 from neckring.station.validation import MISSING, Expected, fields_by_key, read_words

@@ -8,10 +8,12 @@ from typing import Annotated, Literal, get_args
 from pydantic import Discriminator, Tag
 
 from neckring.station.fault import listed
-from neckring.station.fields import Code, Complaint, Measured, Plain, Text, Word, Written, YesNo
+from neckring.station.fields import Code, Plain, Text, Word, YesNo
 from neckring.station.fit import Fit
 from neckring.station.help import ASSUMED_HELP, Help
+from neckring.station.measured import Measured
 from neckring.station.sensing import Sensors, sensor_complaints
+from neckring.station.written import Complaint, Written
 from neckring.units import Quantity, format_quantity
 
 Segment = Literal[

@@ -16,7 +16,7 @@ from neckring.station.changes import (
     told_at_change,
 )
 from neckring.station.fault import Fault, StationFaults, listed, quoted
-from neckring.station.fields import Written, did_you_mean
+from neckring.station.fields import did_you_mean
 from neckring.station.loading import LoadedStation
 from neckring.station.nodes import Entry, Node, Step
 from neckring.station.references import reference_faults
@@ -26,6 +26,7 @@ from neckring.station.suit import Suit
 from neckring.station.validation import Expected, validate
 from neckring.station.warnings import station_warnings
 from neckring.station.wearer import Wearer
+from neckring.station.written import Written
 
 Model = TypeVar("Model", bound=Written)
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, get_args
 
-from neckring.station.fields import Measured, Written
+from neckring.station.measured import Measured
+from neckring.station.written import Written
 from neckring.units import Quantity
 
 Vital = Literal[

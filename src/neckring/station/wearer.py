@@ -8,8 +8,10 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from neckring.station.body_measures import BodyMeasure, Measures, height_complaints
-from neckring.station.fields import Code, Complaint, Measured, Text, Word, Written, YesNo
+from neckring.station.fields import Code, Text, Word, YesNo
 from neckring.station.fit import Settings
+from neckring.station.measured import Measured
+from neckring.station.written import Complaint, Written
 from neckring.units import Quantity
 
 
