@@ -29,9 +29,12 @@ from hypothesis import strategies as st
 
 from neckring.live.alarm import Alarm, Rank
 from neckring.live.alarm_causes import EXPLAINS, Explained
-from neckring.live.alarm_conditions import Holds, conditions
+from neckring.live.alarm_conditions import conditions
 from neckring.live.alarm_facts import ChannelNow, ClockNow, Facts
-from neckring.live.alarm_list import ALARMS, FLAW_CODES, LISTED, limit_code
+from neckring.live.alarm_holding import Holds
+from neckring.live.alarm_list import ALARMS, LISTED
+from neckring.live.alarm_list_instruments import FLAW_CODES
+from neckring.live.alarm_list_limits import limit_code
 from neckring.live.alarm_memory import QUIET, TIMES, WINDOW, Kept, stepped
 from neckring.live.alarm_page import page
 from neckring.live.alarm_standing import Standing, fold_alarm
@@ -158,6 +161,95 @@ def test_a_flawed_reading_crosses_no_limit_and_ends_no_alarm() -> None:
     # And when good readings are within the limit, by more than the dead band, it ends.
     board = after(31, facts(0.0), board)
     assert "limit-heart-rate" not in causes(board.alarms)
+
+
+def co2(value: float, *flaws: Flaw, name: str = "co2", what: str = "inspired_co2") -> ChannelNow:
+    """A channel that is believed from 0 to 20 kPa, as the demo's suit has it."""
+    return ChannelNow(name, what, "suit", reading(name, value, *flaws), (0.0, 20_000.0))
+
+
+def with_co2(*read: ChannelNow, **parts) -> Facts:
+    sound = tuple(c for c in channels() if c.quantity != "inspired_co2")
+    return facts(0.0, wearer(channels=(*sound, *read), **parts))
+
+
+@pytest.mark.parametrize("flaw", [Flaw.IMPOSSIBLE, Flaw.UNIT])
+@pytest.mark.parametrize("what", ["inspired_co2", "helmet_co2"])
+def test_carbon_dioxide_beyond_its_sensors_range_counts_as_high(flaw: Flaw, what: str) -> None:
+    # Given 25 kPa where the sensor is believed up to 20, called impossible or another unit's,
+    now = with_co2(co2(25_000.0, flaw, what=what))
+    # when it is so for longer than a glitch, then it is one alarm, of the rank of the signed stop.
+    assert "limit-inspired-co2" not in causes(after(4, now).alarms)
+    board = after(10, now)
+    alarm = only(board, "limit-inspired-co2")
+    assert alarm.rank is Rank.ACT_AT_ONCE
+    assert "(25 kPa from co2): treat as high, stop now" in alarm.words
+    assert alarm.words.startswith("Inspired CO2 beyond its sensor's range")
+    assert alarm.first_action.endswith("fresh air at the face: visor or helmet open.")
+    assert causes(board.alarms) == ["limit-inspired-co2"]
+    assert any(words.startswith("co2: ") for words in alarm.also), "what the sensor says is named"
+
+
+@settings(max_examples=300 if SOAK else 6, deadline=None)
+@given(st.lists(st.sampled_from((2_700.0, 19_000.0, 21_000.0, 90_000.0)), min_size=1, max_size=3))
+def test_more_carbon_dioxide_never_lowers_an_alarm(rising: list[float]) -> None:
+    # Given carbon dioxide that rises beyond the stop, and on beyond all that its sensor can say,
+    # and an estimate that has lost its sensor and takes the air to be good,
+    board = after(65, with_co2(co2(2_700.0)))
+    assert only(board, "limit-inspired-co2").rank is Rank.ACT_AT_ONCE
+    fooled = estimate(0.0, quantities={"inspired_co2": band(500.0)})
+    for value in sorted(rising):
+        flaws = (Flaw.IMPOSSIBLE,) if value > 20_000.0 else ()
+        # when it stays so for longer than an alarm lingers, stale at the end,
+        for flawed in (flaws, (*flaws, Flaw.STALE)):
+            board = after(45, with_co2(co2(value, *flawed), estimate=fooled), board)
+            # then the alarm stands at its rank.
+            assert only(board, "limit-inspired-co2").rank is Rank.ACT_AT_ONCE
+    # And it ends with good air, well read.
+    board = after(40, with_co2(co2(800.0), estimate=fooled), board)
+    assert "limit-inspired-co2" not in causes(board.alarms)
+
+
+def test_out_of_range_on_the_safe_side_or_beside_a_good_sensor_crosses_no_limit() -> None:
+    # Given less carbon dioxide than there can be, a sensor beside it that reads well, and a heart
+    # whose figure is that of another unit,
+    heart = ChannelNow("h", "heart_rate", "strap", reading("h", 80.0, Flaw.UNIT), (0.6, 3.7))
+    for now in (
+        with_co2(co2(-500.0, Flaw.IMPOSSIBLE)),
+        with_co2(co2(25_000.0, Flaw.IMPOSSIBLE), co2(800.0, name="second")),
+        facts(0.0, wearer(channels=(heart,))),
+    ):
+        # then no limit is crossed; the sensor is told of.
+        told = causes(after(400, now).alarms)
+        assert told
+        assert all(cause.startswith("sensor-") for cause in told)
+    # Given too little oxygen for the sensor, that is low.
+    low = ChannelNow("o2", "inspired_o2", "suit", reading("o2", 6e3, Flaw.IMPOSSIBLE), (1e4, 3e4))
+    alarm = only(after(10, facts(0.0, wearer(channels=(low,)))), "limit-inspired-o2")
+    assert alarm.words.endswith(": treat as low, stop now")
+
+
+def test_an_estimate_does_not_end_what_the_lost_sensor_last_said() -> None:
+    # Given a crossed limit whose sensor is lost, and an estimate that has it well within,
+    calm = estimate(0.0, quantities={"heart_rate": band(1.5)})
+    board = after(302, facts(0.0, wearer(channels=channels(heart_rate=3.0))))
+    lost = ChannelNow("heart_rate", "heart_rate", "strap", reading("x", 3.0, Flaw.STALE))
+    board = after(200, facts(0.0, wearer(channels=(lost,), estimate=calm)), board)
+    # then it stays; when the last reading was within as well, the estimate ends it.
+    assert "limit-heart-rate" in causes(board.alarms)
+    well = ChannelNow("heart_rate", "heart_rate", "strap", reading("x", 1.5, Flaw.STALE))
+    board = after(40, facts(0.0, wearer(channels=(well,), estimate=calm)), board)
+    assert "limit-heart-rate" not in causes(board.alarms)
+
+
+def test_a_symptom_of_any_kind_is_an_alarm_of_the_highest_rank_with_its_words() -> None:
+    # Given whatever was told, grave or slight: nobody here judges which it is,
+    for words in ("chest pain", "a little warm", "fell silent, does not answer"):
+        (alarm,) = after(1, facts(0.0, wearer(symptoms=(words,)))).alarms
+        # then it asks to act at once, in its own words, and what to do first is to stop.
+        assert (alarm.cause, alarm.rank) == ("symptom", Rank.ACT_AT_ONCE)
+        assert words in alarm.words
+        assert alarm.first_action.startswith("Stop. Fresh air at the face")
 
 
 def test_between_the_limit_and_its_dead_band_an_alarm_stays_what_it_was() -> None:

@@ -19,7 +19,7 @@ from neckring.live.run_sheet import RunSheet, run_sheet
 from neckring.live.run_state import first_state, fold_all
 from neckring.live.sensors.channels import wire
 from neckring.live.sensors.intake import Intake
-from neckring.live.simulated_suit import SimulatedSuit, SuitedTruth
+from neckring.live.simulated_suit import Conduct, SimulatedSuit, SuitedTruth
 from neckring.outing.plan import simulate, station_pressure
 from neckring.outing.scenario import Scenario
 from neckring.station.run import Run
@@ -91,7 +91,7 @@ def test_a_fault_put_into_the_suit_is_one_alarm_on_the_console(
     for second in range(1, 181):
         at = float(second)
         faults = {fault: 1.0} if second > 120 else {}
-        for sent in suit.go_on(at, Doing(5, 0.0), faults, None, lambda time: 1e9 + time):
+        for sent in suit.go_on(at, Conduct(Doing(5, 0.0), faults, None), lambda time: 1e9 + time):
             intake.take("A", sent.pack, Stamp(1e9 + at, at, at))
         board = judged(board, watch.facts(state, at, intake.latest(at), {}, DeskNow()))
         seen.append([alarm.cause for alarm in board.alarms])

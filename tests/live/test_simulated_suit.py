@@ -17,7 +17,7 @@ from neckring.live.reading import Flaw
 from neckring.live.sensors.channels import channel_of, wire
 from neckring.live.sensors.intake import Intake
 from neckring.live.sensors.senml import parse_pack
-from neckring.live.simulated_suit import SimulatedSuit, SuitedTruth, in_unit, other_unit
+from neckring.live.simulated_suit import Conduct, SimulatedSuit, SuitedTruth, in_unit, other_unit
 from neckring.outing.failures import FAILURES
 from neckring.outing.plan import station_pressure
 from neckring.outing.scenario import Scenario
@@ -42,7 +42,7 @@ def wall(run_time: float) -> float:
 
 
 def go(one: SimulatedSuit, to: float, faults=None, kit=None):
-    return one.go_on(to, ON_THE_PACK, faults or {}, kit, wall)
+    return one.go_on(to, Conduct(ON_THE_PACK, faults or {}, kit), wall)
 
 
 def values(sent, name: str) -> list[float]:

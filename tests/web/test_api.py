@@ -11,7 +11,8 @@ from demo_day import LEAD
 
 from neckring.live.bodies import FORMS
 from neckring.live.entries import Kind, Role
-from neckring.web.openapi import MEMBERS, body_schema, document
+from neckring.web.openapi import document
+from neckring.web.openapi_schemas import MEMBERS, body_schema
 from neckring.web.page_views import band_words, clock_words, span_words
 from neckring.web.request_reading import ASKED
 

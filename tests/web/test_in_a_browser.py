@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from chromium import AXE, BROWSER, NO_BROWSER, chromium, photographed, violations
-from demo_console import PEOPLE, DemoConsole, busy
+from demo_console import PEOPLE, DemoConsole, busy, raise_alarm
 from demo_day import LEAD, status
 from served import Served
 
@@ -20,6 +20,7 @@ pytestmark = pytest.mark.skipif(not BROWSER.exists(), reason=NO_BROWSER)
 
 SIZES = {"wide": (1280, 800), "tall": (800, 1280)}
 WALL = (1920, 1080)
+PHONE = (390, 844)
 TARGET = 20 * 96 / 25.4
 """20 mm at 96 px to the inch."""
 PAGES = [
@@ -396,4 +397,59 @@ def test_a_wall_is_read_from_four_metres(browser: Any, served: Served) -> None:
     reach = float(page.inner_text("[data-reach]").split(" m")[0])
     assert capital >= 23.3 * reach / 4 * 0.98
     assert page.evaluate("document.documentElement.scrollHeight") <= WALL[1] + 4
+    page.context.close()
+
+
+@pytest.mark.parametrize("role", [Role.LEAD, Role.TENDER, Role.MEDIC])
+def test_on_a_phone_everything_of_the_bar_is_there_to_press(
+    browser: Any, served: Served, role: Role
+) -> None:
+    page = opened(browser, served, role, f"/{role.value}", PHONE)
+    for name in ("#press-stop", "#press-hold", ".bottom .press[href='#cards']", "[data-sound]"):
+        box = page.locator(name).bounding_box()
+        assert box["width"] >= TARGET, name
+        assert box["x"] >= 0, name
+        assert box["x"] + box["width"] <= PHONE[0], name
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE[0]
+    page.context.close()
+
+
+def test_three_alarms_at_once_on_a_wall_whose_link_is_lost(browser: Any) -> None:
+    # Given a wall, three alarms that nobody has heard, and one that somebody has
+    served = Served(busy())
+    words = "Inspired CO2 beyond its sensor's range (25 kPa from co2): treat as high, stop now"
+    key = "limit-inspired-co2/A/"
+    raise_alarm(served.console, key, 3, "limit-inspired-co2", "A", words)
+    page = opened(browser, served, Role.WALL, "/wall", WALL)
+    page.wait_for_selector(f"text={words}")
+    # When the link is lost
+    served.stop()
+    page.wait_for_selector("text=Link lost")
+    # Then it says so in one line, every alarm is there in whole words, the gravest with what to do,
+    assert page.locator(".lost-words").bounding_box()["height"] < 1.5 * page.evaluate(
+        "parseFloat(getComputedStyle(document.querySelector('.lost-words')).fontSize)"
+    )
+    alarms = page.locator(".alarm")
+    assert alarms.count() == 3
+    assert "fresh air at the face" in alarms.first.inner_text()
+    for box in (one.bounding_box() for one in alarms.all()):
+        assert box["y"] + box["height"] <= WALL[1]
+    # no value is left that looks as though it were of now,
+    page.wait_for_selector(".line.flawed:has-text('stale')")
+    assert page.locator(".line[data-channel]:not(.flawed)").count() == 0
+    # and it is still read from 3.5 m, which it says (20 minutes of arc: 20.4 mm).
+    size = page.evaluate("parseFloat(getComputedStyle(document.querySelector('h2')).fontSize)")
+    assert 0.72 * size / WALL[0] * 950 >= 20.4
+    assert float(page.inner_text("[data-reach]").split(" m")[0]) >= 3.5
+    page.context.close()
+
+
+def test_a_page_of_a_rehearsal_says_how_fast_it_goes(browser: Any, fresh: Served) -> None:
+    page = opened(browser, fresh, Role.LEAD, "/lead", SIZES["wide"])
+    assert "times real time" not in page.inner_text(".who")
+    # When the rehearsal goes faster, or is held back by a busy machine, every page says so
+    for speed in (20.0, 7.5):
+        fresh.console.day.desk.clock.set_speed(speed)
+        fresh.console.day.hands.pass_time(1.5)
+        page.wait_for_selector(f".who:has-text('at {speed:g} times real time')")
     page.context.close()

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from demo_console import PEOPLE, DemoConsole, KeptHere, Tablet, busy
-from demo_day import LEAD, MEDIC, TRAINER
+from demo_day import LEAD, MEDIC, TENDER, TRAINER
 from hypothesis import given
 from hypothesis import strategies as st
 from markupsafe import escape
@@ -403,6 +404,74 @@ def test_a_restart_unpairs_nobody_but_those_whom_the_book_does_not_know() -> Non
     asked = console.client()
     asked.cookies.set("neckring_session", "guessed")
     assert asked.get("/api/v1/state").status_code == 401
+
+
+class KilledError(BaseException):
+    """Stands for the end of the process: nothing after it is done."""
+
+
+@pytest.mark.parametrize("killed", ["keeping", "recording", "replying"])
+def test_a_console_killed_while_it_pairs_leaves_no_device_that_counts(killed: str) -> None:
+    # Given a console that is killed before a session is kept, before it is recorded, or before
+    # the tablet is told
+    console = DemoConsole()
+    lead = console.paired(Role.LEAD)
+    save, take = console.keeper.save, console.day.desk.take
+
+    def dies_at(kind: str, works):
+        def called(*given):
+            if killed == kind:
+                # Nothing that is done on the way out reaches the disk
+                console.keeper.save = lambda kept: None
+                raise KilledError
+            return works(*given)
+
+        return called
+
+    console.keeper.save = dies_at("keeping", save)
+    console.day.desk.take = dies_at("recording", take)
+    with suppress(KilledError):
+        console.admission._admit(Role.TENDER, TENDER)
+    console.keeper.save, console.day.desk.take = save, take
+    # When it comes back
+    console.app = make_app(console.parts, console.settings)
+    lead.client._transport.app = console.app
+    # Then who was paired before still is, and whatever was half paired cannot act
+    devices = {session.device for session in console.admission.sessions}
+    assert lead.device in devices
+    assert set(console.day.state.paired) == devices, "the book and the console agree"
+    page = lead.client.get("/lead").text
+    if killed == "replying":
+        # Nobody was told its token; the lead is told that it is not heard from, and unpairs it
+        (ghost,) = devices - {lead.device}
+        assert "not heard from since the console began" in page
+        assert lead.form("/lead/unpair", device=ghost).status_code == 303
+    assert set(console.day.state.paired) == {lead.device}
+
+
+def test_a_device_whose_session_was_lost_is_taken_out_and_the_lead_is_told() -> None:
+    # Given two devices in the book, of which one session was not kept
+    console = DemoConsole()
+    lead, tender = console.paired(Role.LEAD), console.paired(Role.TENDER)
+    still = tuple(s for s in console.keeper.kept.sessions if s.device == lead.device)
+    console.keeper.kept = replace(console.keeper.kept, sessions=still)
+    # When the console comes back
+    console.app = make_app(console.parts, console.settings)
+    for tablet in (lead, tender):
+        tablet.client._transport.app = console.app
+    # Then it is out, in the book too, no silent tablet for ever, and the lead reads it
+    assert set(console.day.state.paired) == {lead.device}
+    assert console.day.book.written[-1].deed.kind is Kind.UNPAIRED
+    page = lead.client.get("/lead").text
+    assert f"Pair again:</strong> tender {TENDER} ({tender.device})" in page
+    assert tender.tap(Kind.STOP).status_code == 401
+    # And a console whose book cannot be written begins all the same.
+    console.paired(Role.MEDIC)
+    console.keeper.kept = replace(console.keeper.kept, sessions=still)
+    console.day.book.fails_before = True
+    console.app = make_app(console.parts, console.settings)
+    assert {session.device for session in console.admission.sessions} == {lead.device}
+    console.day.book.fails_before = False
 
 
 def test_devices_are_kept_in_a_file_that_nobody_can_act_by(tmp_path: Path) -> None:

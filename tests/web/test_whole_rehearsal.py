@@ -19,7 +19,6 @@ from chromium import AXE, BROWSER, NO_BROWSER, chromium, photographed, violation
 from demo_day import LEAD, MEDIC, SECOND, TENDER, TRAINER, good_reading
 from rehearsed import PATIENCE, Crew, Program, Rehearsed, rehearsed
 
-from neckring.live.drill import FITTING
 from neckring.live.entries import Kind, Role
 from neckring.live.run_records import Done
 from neckring.live.sheet_steps import SheetStep
@@ -29,7 +28,6 @@ pytestmark = pytest.mark.skipif(not BROWSER.exists(), reason=NO_BROWSER)
 SOAK = os.environ.get("NECKRING_SOAK") == "1"
 SOME = 10
 """So many steps of undressing leave everybody in the suit."""
-AIR_ALARMS = frozenset(FITTING["fans"])
 SIZES = {"lead": (1280, 800), "tender": (800, 1280), "medic": (800, 1280), "trainer": (1280, 800)}
 WALL = (1920, 1080)
 COUNTS_TONES = """
@@ -82,12 +80,25 @@ class Page:
 
     def does(self, step: SheetStep) -> None:
         """Tap Done at a step, with what its instrument shows."""
+        self.taps_done(step)
+        self.day.until(lambda: status(self.day, step) is not Done.OPEN, f"{step.called} is done")
+
+    def taps_done(self, step: SheetStep) -> None:
         key = key_of(step)
         if step.reads is not None:
             self.tab.wait_for_selector(f"#field-{key}", timeout=1000 * PATIENCE)
             self.write(key, str(good_reading(step)["value"]))
         self.press(f"done-{key}")
-        self.day.until(lambda: status(self.day, step) is not Done.OPEN, f"{step.called} is done")
+
+    def lets_count(self, step: SheetStep, why: str) -> None:
+        """Let a step count that was refused, as the lead alone can."""
+        key = key_of(step)
+        self.tab.wait_for_selector(f"#all-the-same-{key}", timeout=1000 * PATIENCE)
+        self.unfold(f"all-the-same-{key}")
+        if step.reads is not None:
+            self.write(f"accept-{key}", str(good_reading(step)["value"]))
+        self.write(f"accept-why-{key}", why)
+        self.press(f"accept-{key}", sure=True)
 
     def keyboard_to(self, wanted: str) -> None:
         """Go on by Tab alone to what has this id."""
@@ -105,8 +116,17 @@ class CrewOfPages(Crew):
     pages: dict[str, Page] = field(default_factory=dict)
 
     def step(self, step: SheetStep) -> None:
-        page = self.pages["tender" if step.who == "tender" else "lead"]
-        page.does(step)
+        page, day = self.pages["tender" if step.who == "tender" else "lead"], self.rehearsed
+        before = len(day.entries(Kind.REFUSED))
+        page.taps_done(step)
+        day.until(
+            lambda: status(day, step) is not Done.OPEN or len(day.entries(Kind.REFUSED)) > before,
+            f"{step.called} is answered",
+        )
+        if status(day, step) is Done.OPEN:
+            assert self.otherwise, step.called
+            self.pages["lead"].lets_count(step, self.otherwise)
+            day.until(lambda: status(day, step) is not Done.OPEN, f"{step.called} counts")
         if step.two_people:
             body = {"procedure": step.procedure, "step": step.number}
             self.by[SECOND].does(Kind.STEP_CONFIRMED, **body)
@@ -335,7 +355,8 @@ def fans_stop(day: Rehearsed, crew: Crew, pages: dict[str, Page]) -> None:
     def alarm() -> str:
         crew.answer_calls()
         found = day.served.desk.state.alarms.items()
-        keys = (k for k, a in found if a.wearer == "A" and a.cause in AIR_ALARMS)
+        # Those that come before it are named in it as soon as it is there.
+        keys = (k for k, a in found if a.wearer == "A" and a.cause == "air-lost")
         return next(keys, "")
 
     day.until(alarm, "an alarm tells of the fans")

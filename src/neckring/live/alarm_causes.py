@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from neckring.live.alarm_list import FLAW_CODES, limit_code
+from neckring.live.alarm_list_instruments import FLAW_CODES
+from neckring.live.alarm_list_limits import limit_code
 
 _SENSORS = tuple(FLAW_CODES.values())
 _GAS = tuple(limit_code(quantity) for quantity in ("inspired_co2", "inspired_o2", "fog_margin"))
@@ -34,6 +35,16 @@ _OUTLOOK = (
 # Flaws that a real value beyond all that is plausible shows.
 _STRANGE = ("sensor-impossible", "sensor-jumped", "sensor-unit")
 _SUSPICIONS = ("suspicion-strong", "suspicion")
+# Flaws of a sensor that is beyond its range; what is limited and read has an alarm for that.
+_OUT_OF_RANGE = ("sensor-impossible", "sensor-unit")
+_READ_AND_LIMITED: dict[str, tuple[str, ...]] = {
+    limit_code("inspired_co2"): ("inspired_co2", "helmet_co2"),
+    limit_code("inspired_o2"): ("inspired_o2", "helmet_o2"),
+    limit_code("core_temperature"): ("core_temperature",),
+    limit_code("mean_skin_temperature"): ("mean_skin_temperature",),
+    limit_code("heart_rate"): ("heart_rate",),
+    limit_code("water_inlet_temperature"): ("water_inlet_temperature",),
+}
 
 EXPLAINS: dict[str, tuple[str, ...]] = {
     "battery-empty": (
@@ -45,7 +56,8 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         *_SUSPICIONS,
     ),
     "air-lost": (*_GAS, "co2-trend", *_STRANGE, *_OUTLOOK, *_SUSPICIONS),
-    limit_code("inspired_co2"): ("co2-trend",),
+    **dict.fromkeys(_READ_AND_LIMITED, _OUT_OF_RANGE),
+    limit_code("inspired_co2"): ("co2-trend", *_OUT_OF_RANGE),
     "water-lost": (*_HEAT, *_STRANGE, *_OUTLOOK, *_SUSPICIONS),
     "turn-back-passed": (
         "slack-below-reserve",
@@ -79,6 +91,7 @@ MOVES: dict[str, frozenset[str]] = {
     "air-lost": frozenset(
         {"inspired_co2", "helmet_co2", "inspired_o2", "helmet_o2", "helmet_humidity"}
     ),
+    **{code: frozenset(quantities) for code, quantities in _READ_AND_LIMITED.items()},
     "water-lost": frozenset({"water_outlet_temperature", "pump_pressure", "garment_pressure"}),
 }
 """Cause to the quantities that it moves: only their sensors' strange readings does it explain."""

@@ -1,29 +1,19 @@
-"""From one instant to conditions: each holds, does not, nearly does, or is unknown.
-
-Between the value that raises an alarm and the one that ends it lies a dead band, in which a
-condition is NEAR: it stays what it was. A condition of which nothing is known stays what it was,
-too: a lost sensor never ends an alarm, and never raises one about what it measured.
-"""
+"""From one instant to conditions: what may be wrong with people, suits and the console."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from enum import Enum
+from dataclasses import replace
 
 from neckring.live.alarm import Rank
 from neckring.live.alarm_facts import ChannelNow, DeskNow, Facts, WearerNow
-from neckring.live.alarm_list import (
-    FLAW_CODES,
-    LISTED,
-    QUANTITY_WORDS,
-    RANK_OF_ACTION,
-    limit_code,
-)
+from neckring.live.alarm_holding import Condition, Holds, below, fresh, good, listed, yes
+from neckring.live.alarm_limits import beyond, of_limits
+from neckring.live.alarm_list import LISTED
+from neckring.live.alarm_list_instruments import FLAW_CODES
 from neckring.live.estimated import Estimated, LiveSlack
 from neckring.live.reading import Flaw
-from neckring.station.limits import LIMITED, Limit, LimitSheet
-from neckring.units import format_quantity
+from neckring.station.limits import LimitSheet
 
 MINUTE = 60.0
 # Shares of what should flow below which a flow is lost, and above which it is back; practice.
@@ -37,84 +27,7 @@ CLOCK_NEAR = 2.0 * MINUTE
 SILENT = 30.0
 LEAST_DISK, LEAST_SHARE = 500e6, 0.02
 SLACK_BAND = 1.1
-# An estimate older than this says nothing of now [s]; three rounds of a minute each.
-ESTIMATE_HOLDS = 3.0 * MINUTE
-# How far within its limit a quantity must come back, by its dimension [SI]; practice.
-DEAD_BANDS = {
-    "temperature": 0.1,
-    "temperature_difference": 0.1,
-    "frequency": 3.0 / MINUTE,
-    "fraction": 0.002,
-    "specific_energy": 100.0,
-    "pressure": 50.0,
-}
-# To how much a value is rounded in an alarm, by its dimension [SI].
-SHOWN_STEPS = {
-    "temperature": 0.1,
-    "temperature_difference": 0.1,
-    "frequency": 1.0 / MINUTE,
-    "fraction": 0.001,
-    "specific_energy": 100.0,
-    "pressure": 10.0,
-}
 NOTHING_WRONG = ("nothing", "nothing_wrong", "none")
-
-
-class Holds(Enum):
-    """Whether a condition holds."""
-
-    YES = "yes"
-    NEAR = "near"
-    NO = "no"
-    UNKNOWN = "unknown"
-
-
-@dataclass(frozen=True)
-class Condition:
-    """One thing that may be wrong, at one instant.
-
-    Attributes:
-        code: In the list of alarms.
-        wearer: A, B, or empty.
-        subject: Which channel, clock, tablet; empty where there is only one.
-        rank: How urgent.
-        words: What is wrong.
-        holds: Whether it is so.
-        stage: Tells limits of one quantity apart.
-        waits: How long it must hold [s].
-        source: What a sensor's channel comes from.
-        quantity: What a sensor's channel measures.
-    """
-
-    code: str
-    wearer: str
-    subject: str
-    rank: Rank
-    words: str
-    holds: Holds
-    stage: str = ""
-    waits: float = 0.0
-    source: str = ""
-    quantity: str = ""
-
-    @property
-    def key(self) -> tuple[str, str, str]:
-        """Of the tree of causes."""
-        return (self.code, self.wearer, self.subject)
-
-    @property
-    def identity(self) -> tuple[str, str, str, str]:
-        """Of what is remembered."""
-        return (*self.key, self.stage)
-
-
-def listed(
-    code: str, holds: Holds, words: str, wearer: str = "", subject: str = "", source: str = ""
-) -> Condition:
-    """A condition with the rank and the time that the list gives it."""
-    entry = LISTED[code]
-    rank = entry.rank or Rank.KNOW
-    return Condition(code, wearer, subject, rank, words, holds, waits=entry.waits, source=source)
 
 
 def conditions(facts: Facts) -> Iterator[Condition]:
@@ -126,46 +39,12 @@ def conditions(facts: Facts) -> Iterator[Condition]:
     yield from _of_the_desk(facts.desk)
     for wearer in facts.wearers:
         yield from _of_people(wearer)
-        yield from _of_limits(facts, wearer)
+        yield from of_limits(facts, wearer)
         yield from _of_flows(wearer)
         yield from _of_battery(wearer)
         yield from _of_outlook(facts.run_time, wearer)
         yield from _of_suspicions(facts.run_time, wearer)
         yield from _of_sensors(facts.sheet, wearer)
-
-
-def yes(holds: bool) -> Holds:
-    """YES or NO."""
-    return Holds.YES if holds else Holds.NO
-
-
-def below(value: float, raises: float, ends: float) -> Holds:
-    """Whether a value is below what raises; NEAR until it is above what ends."""
-    if value < raises:
-        return Holds.YES
-    return Holds.NO if value > ends else Holds.NEAR
-
-
-def good(wearer: WearerNow, quantity: str) -> tuple[float, ...]:
-    """Good readings of a quantity [SI]; none when no channel of it is good."""
-    return tuple(
-        channel.reading.value
-        for channel in wearer.channels
-        if channel.quantity == quantity and channel.reading is not None and channel.reading.good
-    )
-
-
-def fresh(run_time: float, wearer: WearerNow) -> Estimated | None:
-    """The estimate, unless it is too old to say anything of now."""
-    estimate = wearer.estimate
-    return estimate if estimate and run_time - estimate.run_time <= ESTIMATE_HOLDS else None
-
-
-def shown(quantity: str, value: float) -> str:
-    """A limited quantity's value for people."""
-    dimension = LIMITED[quantity].dimension
-    step = SHOWN_STEPS[dimension]
-    return format_quantity(round(value / step) * step, dimension)
 
 
 # The console
@@ -215,60 +94,6 @@ def _of_people(wearer: WearerNow) -> Iterator[Condition]:
         yield listed("clock-over", yes(over), f"{clock.words}: time is over", letter, clock.code)
         words = f"{clock.words}: nearly over"
         yield listed("clock-near", yes(near and not over), words, letter, clock.code)
-
-
-# Limits of the signed sheet
-
-
-def _of_limits(facts: Facts, wearer: WearerNow) -> Iterator[Condition]:
-    for place, limit in enumerate(facts.sheet.limits):
-        yield _of_limit(facts.run_time, wearer, limit, place)
-
-
-def _of_limit(run_time: float, wearer: WearerNow, limit: Limit, place: int) -> Condition:
-    """One limit, held against good readings and against the middle of the estimate."""
-    said = [(value, "read") for value in good(wearer, limit.quantity)]
-    estimate = fresh(run_time, wearer)
-    if estimate is not None and limit.quantity in estimate.quantities:
-        said.append((estimate.quantities[limit.quantity].middle, "estimated"))
-    value = limit.value_at(wearer.age)
-    sustained = limit.sustained.nominal if limit.sustained else 0.0
-    judged = [(_beyond(limit, value, number), number, how) for number, how in said]
-    return Condition(
-        limit_code(limit.quantity),
-        wearer.letter,
-        "",
-        RANK_OF_ACTION[limit.action],
-        _limit_words(limit, value, judged),
-        _worst([holds for holds, _, _ in judged]),
-        stage=f"{place + 1}",
-        waits=sustained,
-    )
-
-
-def _beyond(limit: Limit, value: float, number: float) -> Holds:
-    sign = 1.0 if limit.stop_if == "above" else -1.0
-    excess = sign * (number - value)
-    band = DEAD_BANDS[LIMITED[limit.quantity].dimension]
-    return below(-excess, 0.0, band)
-
-
-def _worst(all_hold: list[Holds]) -> Holds:
-    if not all_hold:
-        return Holds.UNKNOWN
-    return next(holds for holds in Holds if holds in all_hold)
-
-
-def _limit_words(limit: Limit, value: float, judged: list[tuple[Holds, float, str]]) -> str:
-    crossed = [(number, how) for holds, number, how in judged if holds is Holds.YES]
-    name = QUANTITY_WORDS[limit.quantity]
-    told = ", ".join(f"{shown(limit.quantity, number)} {how}" for number, how in crossed)
-    long = f" for {limit.sustained.text}" if limit.sustained and limit.sustained.nominal else ""
-    bound = f"{limit.stop_if} the signed {shown(limit.quantity, value)}{long}"
-    begun = f"{name[0].upper()}{name[1:]}"
-    return (
-        f"{begun} {told}, {bound}: {limit.action}" if told else f"{begun} {bound}: {limit.action}"
-    )
 
 
 # Flows and battery, as read
@@ -395,12 +220,12 @@ def _of_sensors(sheet: LimitSheet, wearer: WearerNow) -> Iterator[Condition]:
 def _if_it_is_true(sheet: LimitSheet, wearer: WearerNow, channel: ChannelNow) -> str:
     """What a flawed reading would mean; it is used for nothing, but must not be shrugged off."""
     told = channel.reading
-    beyond = told is not None and any(
-        _beyond(limit, limit.value_at(wearer.age), told.value) is Holds.YES
+    would_stop = told is not None and any(
+        beyond(limit, limit.value_at(wearer.age), told.value) is Holds.YES
         for limit in sheet.limits
         if (limit.quantity, limit.action) == (channel.quantity, "stop now")
     )
-    return ". If true it is beyond what is signed: look at the wearer first" if beyond else ""
+    return ". If true it is beyond what is signed: look at the wearer first" if would_stop else ""
 
 
 def _flaws(channel: ChannelNow) -> frozenset[Flaw]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -19,12 +20,14 @@ class ChannelNow:
         quantity: What it measures: a column of the trace (docs/vocabulary.md).
         source: Which device or receiver sends it.
         reading: The latest, with what is wrong with it by now; None when none ever came.
+        range: Least and most that the sensor is believed [SI].
     """
 
     name: str
     quantity: str
     source: str
     reading: Reading | None
+    range: tuple[float, float] = (-math.inf, math.inf)
 
 
 @dataclass(frozen=True)

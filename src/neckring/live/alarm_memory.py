@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from neckring.live.alarm_conditions import Condition, Holds
+from neckring.live.alarm_holding import Condition, Holds
 from neckring.live.alarm_list import LISTED
 
 WINDOW = 600.0

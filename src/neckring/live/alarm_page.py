@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from neckring.live.alarm_causes import EXPLAINS
-from neckring.live.alarm_list import ALARMS, LISTED, RANK_OF_ACTION, Listed
+from neckring.live.alarm_limits import OUT_OF_RANGE_HOLDS
+from neckring.live.alarm_list import ALARMS, LISTED
+from neckring.live.alarm_list_limits import RANK_OF_ACTION
 from neckring.live.alarm_memory import QUIET, TIMES, WINDOW
+from neckring.live.listed_alarm import Listed
 
 BEGINS = """# Every alarm, its cause and the first action
 
@@ -30,8 +33,12 @@ Nothing outside this list raises an alarm.
   stays for {quiet:.0f} quiet minutes.
 - **Acknowledged** alarms stay in sight and are quiet; who acknowledged is shown. One that gets
   worse sounds again: a higher rank, or something more in it that asks to act at once.
-- **A lost sensor ends no alarm** of what it measured, and raises none but its own. What is not good
-  is never judged.
+- **A lost sensor ends no alarm** of what it measured, and raises none but its own; nor does the
+  estimate end it while the last reading, old or flawed, lies beyond the limit.
+- **Out of range is never safe.** A reading beyond all that its sensor is believed, on the side on
+  which a limit is signed, counts as beyond that limit after {range:.0f} s, at its rank, as long
+  as no other sensor of the same thing reads well: *treat as high*. Of gases so too where another
+  unit would explain it. Any other flawed reading crosses no limit; if it would, its alarm says so.
 - **Order**: rank, then the order of this list, then wearer. It does not change as values change.
 - After a restart of the console what stood before stands until it is known to be gone.
 
@@ -49,7 +56,12 @@ def page() -> str:
     ranks = ", ".join(f"**{rank.words}**" for rank in sorted(RANK_OF_ACTION.values(), reverse=True))
     actions = ", ".join(f"{action}: {rank.words}" for action, rank in RANK_OF_ACTION.items())
     begins = BEGINS.format(
-        ranks=ranks, actions=actions, times=TIMES, window=WINDOW / 60.0, quiet=QUIET / 60.0
+        ranks=ranks,
+        actions=actions,
+        times=TIMES,
+        window=WINDOW / 60.0,
+        quiet=QUIET / 60.0,
+        range=OUT_OF_RANGE_HOLDS,
     )
     return "\n".join([begins, *_list(), "", *_tree(), ""])
 
@@ -81,7 +93,8 @@ def _row(listed: Listed) -> str:
 def _tree() -> Iterator[str]:
     yield "## What explains what\n"
     yield "The cause on the left, when it is present, names these in its own alarm. `air-lost` and"
-    yield "`water-lost` name strange readings only of what they move: gases, the loop's water.\n"
+    yield "`water-lost` name strange readings only of what they move: gases, the loop's water;"
+    yield "a limit's alarm only those of what it limits.\n"
     yield "| cause | names |"
     yield "|---|---|"
     for cause, shown in EXPLAINS.items():

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TypeAlias
 
-from neckring.live.alarm_conditions import Condition, Holds, below, good, listed
 from neckring.live.alarm_facts import Facts, WearerNow
+from neckring.live.alarm_holding import Condition, Holds, below, good, listed
 from neckring.station.limits import LimitSheet
 
 Trend: TypeAlias = tuple[tuple[float, float], ...]

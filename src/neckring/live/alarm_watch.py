@@ -118,7 +118,13 @@ def _channels(
 ) -> list[ChannelNow]:
     """The channels that count: once one has sent, or once the wearer is in the suit."""
     return [
-        ChannelNow(channel.name, channel.quantity, source_of(channel), latest.get(channel.name))
+        ChannelNow(
+            channel.name,
+            channel.quantity,
+            source_of(channel),
+            latest.get(channel.name),
+            (channel.expected.low, channel.expected.high),
+        )
         for channel in channels
         if in_suit or channel.name in latest
     ]

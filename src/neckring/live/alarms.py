@@ -13,9 +13,11 @@ from types import MappingProxyType
 
 from neckring.live.alarm import Alarm, Rank
 from neckring.live.alarm_causes import Explained, Key
-from neckring.live.alarm_conditions import Condition, Holds, conditions, listed, yes
+from neckring.live.alarm_conditions import conditions
 from neckring.live.alarm_facts import Facts
-from neckring.live.alarm_list import FLAW_CODES, LISTED, PLACE
+from neckring.live.alarm_holding import Condition, Holds, listed, yes
+from neckring.live.alarm_list import LISTED, PLACE
+from neckring.live.alarm_list_instruments import FLAW_CODES
 from neckring.live.alarm_memory import Kept, stepped
 from neckring.live.alarm_standing import Standing
 from neckring.live.alarm_trend import Trend, co2_condition, grown

@@ -33,27 +33,31 @@ class Role(StrEnum):
 class Kind(StrEnum):
     """What is recorded, with the keys of its body.
 
-    A wearer is named by letter, A or B; a step by its procedure's code and its printed number.
+    A wearer is named by letter, A or B; a step by its procedure's code and its printed number. With
+    accepts, true, and a reason the lead lets count what the console otherwise refuses. What the
+    keys may hold is in `bodies.FORMS`.
     """
 
     RUN_OPENED = "run opened"
-    """runs: [code for A, code for B]; sheet: digest of what is carried out; people: {code: role}"""
+    """runs: [code for A, code for B]; sheet: digest of what is carried out; people: {code: role};
+    parts: {file: digest}, to say later which was changed; boot: names the start of the machine"""
     RUN_CLOSED = "run closed"
-    """reason"""
+    """reason; accepts"""
     PROCEDURE_BEGUN = "procedure begun"
-    """procedure"""
+    """procedure; reason, accepts"""
     PROCEDURE_ENDED = "procedure ended"
-    """procedure"""
+    """procedure; reason, accepts"""
     STEP_DONE = "step done"
-    """procedure, step; measured: {value, unit} where the step measures; answer: as heard"""
+    """procedure, step; measured: {value, unit} where the step measures; answer: as heard; reason,
+    accepts"""
     STEP_CONFIRMED = "step confirmed"
     """procedure, step: the second person's check; never by who did it"""
     STEP_FAILED = "step failed"
     """procedure, step, what: the expected sign was not there"""
     STEP_LEFT_OUT = "step left out"
-    """procedure, step, reason; shown: what the prover said would become possible"""
+    """procedure, step, reason; shown: what the prover said would become possible; accepts"""
     STEP_MOVED = "step moved"
-    """procedure, step, before: number of the step that it now precedes; reason, shown"""
+    """procedure, step, before: number of the step that it now precedes; reason, shown, accepts"""
     SPELL_BEGUN = "spell begun"
     """wearer, spell: number in the run's outing, from 0"""
     HOLD = "hold"
@@ -77,15 +81,17 @@ class Kind(StrEnum):
     CARD_CLOSED = "card closed"
     """card, wearer, reason"""
     ALARM_RAISED = "alarm raised"
-    """alarm: its key; rank, cause, wearer, words: by the desk"""
+    """alarm: its key; rank: 1 to 3; cause, wearer or nobody, words, first_action; also: [what else
+    its cause shows]: by the desk"""
     ALARM_ACKNOWLEDGED = "alarm acknowledged"
     """alarm: its key"""
     ALARM_ENDED = "alarm ended"
-    """alarm: its key; by the desk, once its cause is gone"""
+    """alarm: its key; why, in words: by the desk"""
     ESTIMATE = "estimate"
-    """wearer and the numbers of one live estimate: by the desk, each minute"""
+    """wearer; for: run time; the numbers of one live estimate (`estimate_entry`): by the desk, each
+    minute"""
     RELEASED = "released"
-    """wearer: by the medic, after the run"""
+    """wearer, reason: by the medic, after the run"""
     NOTE = "note"
     """words; wearer or nobody"""
     PAIRED = "paired"
@@ -93,11 +99,12 @@ class Kind(StrEnum):
     UNPAIRED = "unpaired"
     """device"""
     FAULT_BEGUN = "fault begun"
-    """rehearsal only, hidden from all but the trainer: wearer, fault, share"""
+    """rehearsal only, hidden from all but the trainer: wearer, fault, share: how bad, 0 to 1"""
     FAULT_ENDED = "fault ended"
     """rehearsal only: wearer, fault"""
     RESTARTED = "restarted"
-    """the console came back: after: number of the last entry"""
+    """the console came back; after: number of the last entry; boot: names the start of the machine;
+    where files of the station were changed meanwhile also sheet, parts, changed: [files]"""
     REFUSED = "refused"
     """kind, body, why: a deed that the desk did not take; it keeps the deed's key"""
 
@@ -133,7 +140,7 @@ class Deed:
 
 @dataclass(frozen=True)
 class Stamp:
-    """When an entry was committed.
+    """When an entry was committed; rounded nowhere, so that one read back is the one written.
 
     Attributes:
         wall: The desk's clock, seconds since 1970; people may set it.

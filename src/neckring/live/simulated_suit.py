@@ -59,13 +59,11 @@ class SuitedTruth(HiddenTruth):
     def follow_kit(self, codes: frozenset[str]) -> None:
         """Let the kit's state act: codes of `OF_THE_KIT`, those not named no more."""
         for code, failure in OF_THE_KIT.items():
-            self._broken.pop(code, None)
-            if code in codes:
-                self._broken[code] = failure
+            self.holds(failure, code in codes)
 
     def planned_spell(self, doing: Doing) -> Spell:
         """The spell as planned."""
-        return self._scenario.run.outing[doing.number]
+        return self.scenario.run.outing[doing.number]
 
     def shown(self) -> dict[str, float]:
         """What sensors without error would say, also of what no estimate is weighed by [SI]."""
@@ -105,9 +103,27 @@ class Sent:
     pack: bytes
 
 
+@dataclass(frozen=True)
+class Conduct:
+    """What the log book says of one wearer, as far as a simulated suit follows it.
+
+    Attributes:
+        doing: The spell.
+        faults: Those in force, code to share.
+        kit: What the steps recorded say; None when nobody records steps.
+    """
+
+    doing: Doing
+    faults: Mapping[str, float]
+    kit: KitSays | None
+
+
 @dataclass
 class SimulatedSuit:
     """One wearer's simulated suit.
+
+    What it sends depends on its seed and on what was recorded when, and on nothing else: neither
+    the pace at which it is asked to go on nor a restart changes it.
 
     Attributes:
         wearer: A or B.
@@ -125,42 +141,50 @@ class SimulatedSuit:
     _next: dict[str, float] = field(default_factory=dict)
     _stuck: dict[str, float] = field(default_factory=dict)
     _in_force: dict[str, float] = field(default_factory=dict)
+    _conduct: Conduct | None = None
+    _until: float = 0.0
 
     def __post_init__(self) -> None:
         """Begin the noise."""
         self._noise = np.random.default_rng((self.seed, 91))
 
-    def go_on(
-        self,
-        to: float,
-        doing: Doing,
-        faults: Mapping[str, float],
-        kit: KitSays | None,
-        wall: Callable[[float], float],
-    ) -> list[Sent]:
+    def go_on(self, to: float, conduct: Conduct, wall: Callable[[float], float]) -> list[Sent]:
         """Go on to a run time, and give the packs that were sent on the way.
+
+        The truth itself goes no further than the last pack: where it is cut into steps must not
+        depend on how often somebody looks.
 
         Args:
             to: Run time [s].
-            doing: What the log book says that the wearer does.
-            faults: Those in force for this wearer, code to share.
-            kit: What the steps recorded say; None when nobody records steps.
+            conduct: What holds from where it was left until then.
             wall: Clock of the sensors at a run time [s], seconds since 1970.
         """
-        if self.truth.now is None:
-            self.truth.advance(doing.begun, doing)
-            # Before the first step of the kernel nothing flows and no heart beats.
-            self._next = {c.name: doing.begun + c.expected.every for c in self.channels}
-        self._put_faults(faults)
-        self.truth.follow_kit(of_the_kit(doing, self.truth, kit))
+        if self._conduct is None:
+            self._begin(conduct.doing)
+        if conduct != self._conduct:
+            self._change(conduct)
         sent = []
         while (at := min(self._next.values(), default=math.inf)) <= to:
-            self.truth.advance(at, doing)
-            pack = self._pack(at, faults, wall)
+            self.truth.advance(at, conduct.doing)
+            pack = self._pack(at, conduct.faults, wall)
             if pack:
                 sent.append(Sent(self.wearer, at, pack))
-        self.truth.advance(to, doing)
+        self._until = max(self._until, to)
         return sent
+
+    def _begin(self, doing: Doing) -> None:
+        self.truth.advance(doing.begun, doing)
+        self._until = doing.begun
+        # Before the first step of the kernel nothing flows and no heart beats.
+        self._next = {c.name: doing.begun + c.expected.every for c in self.channels}
+
+    def _change(self, conduct: Conduct) -> None:
+        """Let something else hold, from where it was left."""
+        if self._conduct is not None:
+            self.truth.advance(self._until, self._conduct.doing)
+        self._conduct = conduct
+        self._put_faults(conduct.faults)
+        self.truth.follow_kit(of_the_kit(conduct.doing, self.truth, conduct.kit))
 
     def _put_faults(self, faults: Mapping[str, float]) -> None:
         """Put in what has begun and take out what has ended; sensors and people are not the kit."""

@@ -21,17 +21,12 @@ from pydantic import Field
 from neckring.live.entries import Deed, Kind, Role
 from neckring.live.fault_catalogue import AT, SENSOR_FAULTS, catalogue
 from neckring.station.fault import Fault, StationFaults, listed, quoted
-from neckring.station.fields import (
-    Code,
-    Complaint,
-    Measured,
-    Word,
-    Written,
-    did_you_mean,
-)
+from neckring.station.fields import Code, Word, did_you_mean
 from neckring.station.files import FileFault, read_text
+from neckring.station.measured import Measured
 from neckring.station.nodes import Node
 from neckring.station.validation import validate
+from neckring.station.written import Complaint, Written
 from neckring.station.yaml_reading import read_yaml
 from neckring.units import Quantity
 

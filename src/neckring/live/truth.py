@@ -109,6 +109,11 @@ class HiddenTruth:
         self._wandered = 0.0
 
     @property
+    def scenario(self) -> Scenario:
+        """The run as written."""
+        return self._scenario
+
+    @property
     def members(self) -> Members:
         """The one member.
 
@@ -180,6 +185,17 @@ class HiddenTruth:
             carried.mode[:] = SOUND
             carried.severity[:] = 0.0
             self.members.renew()
+
+    def holds(self, failure: Failure, there: bool) -> None:
+        """Let something be so from now on, or no more, that is no fault: nothing jumps by it.
+
+        Args:
+            failure: How the rows change while it is so.
+            there: Whether it is.
+        """
+        self._broken.pop(failure.code, None)
+        if there:
+            self._broken[failure.code] = failure
 
     def _strike(self, failure: Failure) -> None:
         """What jumps at the instant itself."""

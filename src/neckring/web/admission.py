@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import hmac
+import logging
 import secrets
 from dataclasses import dataclass, field
 from http import HTTPStatus
@@ -11,7 +12,7 @@ from http import HTTPStatus
 from starlette.requests import Request
 from starlette.responses import Response
 
-from neckring.live.entries import Deed, Kind, Role
+from neckring.live.entries import BookError, Deed, Kind, Role
 from neckring.web.console_parts import ConsoleParts, Kept
 from neckring.web.gate import Opening, is_here
 from neckring.web.pairing import (
@@ -36,6 +37,9 @@ DESK = Session("", "desk", Role.DESK, "desk")
 """The console itself, as it writes down who was paired."""
 EVERY_PART = frozenset(PARTS)
 WRITERS = EVERY_PART - {Role.WALL}
+
+
+_log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
@@ -67,6 +71,8 @@ class Admission:
         settings: How it is served.
         opening: Whether the local network may ask.
         pins: One for each part; told to the lead only.
+        taken_out: Who was unpaired at the start, since no session of theirs was kept.
+        seen: Devices that were heard from since the start.
     """
 
     parts: ConsoleParts
@@ -74,6 +80,7 @@ class Admission:
     opening: Opening
     pins: dict[Role, str] = field(default_factory=new_pins)
     throttle: Throttle = field(default_factory=Throttle)
+    taken_out: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         """Take up what was so before a restart."""
@@ -83,6 +90,26 @@ class Admission:
         self.sessions = Sessions(still, self.settings.most_sessions)
         self.sensor_digests = dict(kept.sources)
         self.opening.opened = self.opening.opened or kept.opened
+        self.seen: set[str] = set()
+        if not self.settings.replay:
+            self._take_out({session.device for session in still})
+
+    def _take_out(self, kept: set[str]) -> None:
+        """Unpair what nobody can act by: the book has it, and its session was not kept.
+
+        A console that dies while a device is paired, or a file of sessions that is lost, leaves
+        such a device. Nobody holds its token; it would be missed as a silent tablet for ever.
+        """
+        for device, pairing in self.parts.desk.state.paired.items():
+            if device in kept:
+                continue
+            try:
+                self._record(DESK, Kind.UNPAIRED, {"device": device})
+            except (BookError, Problem) as error:
+                _log.warning("device %s was not unpaired: %s", device, error)
+                continue
+            who = f"{pairing.role} {pairing.person}".strip()
+            self.taken_out = (*self.taken_out, f"{who} ({device})")
 
     def _keep(self) -> None:
         """Keep it for a restart; a full disk must not keep anybody from unpairing a device."""
@@ -110,6 +137,7 @@ class Admission:
         asking = self.asking(request)
         if asking is None:
             raise Problem(HTTPStatus.UNAUTHORIZED, "This device is not paired: pair it by PIN.")
+        self.seen.add(asking.session.device)
         self.parts.heard(asking.session.device, self.parts.clock.stamp().monotonic)
         if asking.session.role not in roles:
             allowed = ", ".join(sorted(role.value for role in roles))
@@ -184,9 +212,15 @@ class Admission:
             raise Problem(HTTPStatus.CONFLICT, "No further device can be paired: unpair one.")
         device = self.sessions.next_device()
         body = {"device": device, "role": role.value, "person": person}
-        self._record(DESK, Kind.PAIRED, body)
+        # Kept first, recorded then: a session that the book does not have counts for nothing.
         token = self.sessions.add(device, role, person)
         self._keep()
+        try:
+            self._record(DESK, Kind.PAIRED, body)
+        except BaseException:
+            self.sessions.revoke(device)
+            self._keep()
+            raise
         session = self.sessions.of(token)
         assert session is not None
         return session, token

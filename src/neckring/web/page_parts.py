@@ -166,6 +166,7 @@ class PartsOfPages:
             tuple(each.run_time for each in self._console.estimates().values()),
             admission.opening.opened,
             tuple(session.device for session in admission.sessions),
+            len(admission.seen),
             tuple(admission.pins.values()),
             tuple(admission.sensor_digests),
             self._console.troubles(),
@@ -196,6 +197,8 @@ class PartsOfPages:
                 "pins": admission.pins if showing.role is Role.LEAD else {},
                 "devices": sorted(admission.sessions, key=lambda s: (s.role, s.person, s.device)),
                 "sources": sorted(admission.sensor_digests),
+                "taken_out": admission.taken_out,
+                "seen": frozenset(admission.seen),
             }
         )
 

@@ -163,6 +163,11 @@ def clock_words(seconds: float) -> str:
     return f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes:02d}:{rest:02d}"
 
 
+def speed_words(speed: float) -> str:
+    """How fast a rehearsal goes; nothing at the speed of real time."""
+    return f" at {speed:g} times real time" if speed != 1.0 else ""
+
+
 def band_words(band: Band) -> str:
     """From where to where a length of time may be."""
     high = span_words(band.high) if math.isfinite(band.high) else "no end"

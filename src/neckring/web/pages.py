@@ -148,6 +148,7 @@ class Pages:
             "title": TITLES[showing.view],
             "guard": asking.guard,
             "streams": True,
+            "speed": self._console.clock.speed,
             "charts": CHARTS.exists() and showing.view == "medic",
             "loudest": alarms_now(self._console, showing.role)["loudest"],
             "said": self._said(entry, asking.session),

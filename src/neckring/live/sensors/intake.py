@@ -92,6 +92,14 @@ class Intake:
         self._states: dict[tuple[str, str], _State] = {}
         self._untaken: OrderedDict[tuple[str, str, str], Untaken] = OrderedDict()
 
+    def set_speed(self, speed: float) -> None:
+        """From now on run time passes at another speed; a rehearsal's own business.
+
+        Args:
+            speed: Run time against real time [1].
+        """
+        self._speed = speed
+
     def wall_at(self, received: Stamp) -> float:
         """The desk's clock as it would be had nobody set it since the first message.
 
@@ -197,7 +205,7 @@ class Intake:
         wall = self.wall_at(received)
         arrived = Arrived(value, 0.0, time, wall, rivals, record.relative)
         lag = 0.0 if time is None or clock_is_off(arrived) else max(wall - time, 0.0)
-        arrived = replace(arrived, at=(received.monotonic - lag) * self._speed)
+        arrived = replace(arrived, at=received.run_time - lag * self._speed)
         flaws, state.memory = assess(channel.expected, state.memory, arrived)
         reading = Reading(
             wearer, channel.name, value, time, received.monotonic, received.run_time, flaws

@@ -69,7 +69,8 @@ function countTimes() {
     if (place.dataset.received === "") continue;
     const age = Math.max(0, monotonicNow() - Number(place.dataset.received));
     const stale = age > Number(place.dataset.staleAfter || 10);
-    place.textContent = stale ? `${ageWords(age)}: stale` : ageWords(age);
+    const aged = VIEW === "wall" ? `${ageWords(age).replace(" ago", "")} stale` : `${ageWords(age)}: stale`;
+    place.textContent = stale ? aged : ageWords(age);
     place.closest("[data-channel]")?.classList.toggle("flawed", stale || place.dataset.flaws !== "");
   }
 }
@@ -284,13 +285,20 @@ function swap(name, markup) {
   fitWall();
 }
 
-// A wall cannot be scrolled: when much is up, its letters are smaller, and it says from where.
+// A wall cannot be scrolled: when much is up, what matters least is left out, then its letters are
+// smaller, and it says from where they are read.
 function fitWall() {
   if (VIEW !== "wall") return;
+  const fits = () => document.documentElement.scrollHeight <= window.innerHeight + 4;
+  const tights = ["tight-1", "tight-2", "tight-3"];
+  body.classList.remove(...tights);
   for (const share of [1, 0.94, 0.88, 0.82, 0.76, 0.7, 0.6]) {
     body.style.setProperty("--letters", `${3.45 * share}vw`);
     say("[data-reach]", `${(4 * share).toFixed(1)} m: capitals ${Math.floor(23.6 * share)} mm`);
-    if (document.documentElement.scrollHeight <= window.innerHeight + 4) return;
+    for (const tight of share === 1 ? ["", ...tights] : [""]) {
+      if (tight) body.classList.add(tight);
+      if (fits()) return;
+    }
   }
 }
 
@@ -409,8 +417,10 @@ function listen() {
   on("part", (part) => swap(part.name, part.markup));
   on("readings", (told) => {
     Object.assign(clock, told.stands === clock.frozen && told.speed === clock.speed ? {} : { run: told.run_time, monotonic: told.monotonic, at: seconds(), speed: told.speed, frozen: told.stands });
+    say("[data-speed]", told.speed === 1 ? "" : ` at ${told.speed} times real time`);
     for (const reading of told.latest) { latest.set(reading.channel, reading); grow(reading); }
     showReadings();
+    fitWall();
   });
   on("alarm", (told) => setRank(told.loudest));
   on("estimate", () => {});
@@ -443,9 +453,10 @@ function watchLink() {
   if (!source) return;
   const quiet = heard === null ? Infinity : seconds() - heard;
   const lost = quiet > SILENT_AFTER;
-  body.classList.toggle("link-lost", lost);
+  if (body.classList.contains("link-lost") !== lost) { body.classList.toggle("link-lost", lost); fitWall(); }
   say("[data-link]", !lost ? "Link good"
     : heard === null ? "No link yet: what you see may be old"
+    : VIEW === "wall" ? `Link lost ${span(quiet)}: old`
       : `Link lost for ${span(quiet, false)}: what you see is old. Taps are kept`);
   if (source.readyState === EventSource.CLOSED) listen();
   for (const [id, lasts] of [["told", 12], ["told-urgent", 60]]) {
