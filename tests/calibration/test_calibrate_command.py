@@ -50,10 +50,15 @@ def test_it_shows_and_writes_only_when_asked_for(folder, station):
     assert texts(station) == before
     # when the change is asked for
     written = run(folder, "--station", station, "--write")
-    # then only values differ, comments stay, and the station is in order
+    # then only values differ, comments stay, and the station is in order; the wearer's work factor,
+    # which was not written before, has a line of its own
     assert written.exit_code == 0, written.stderr
     after = texts(station)
-    (changed,) = [path for path in after if after[path] != before[path]]
+    changed, wearer = [path for path in after if after[path] != before[path]]
+    assert "1 line changed" in written.stderr
+    (added,) = {*after[wearer].splitlines()} - {*before[wearer].splitlines()}
+    assert added.startswith("work_factor: ")
+    assert after[wearer].replace(f"{added}\n", "") == before[wearer]
     pairs = list(zip(before[changed].splitlines(), after[changed].splitlines(), strict=True))
     differing = [(old, new) for old, new in pairs if old != new]
     assert 1 <= len(differing) <= 4

@@ -1,7 +1,8 @@
 """Proposals put into the text of the station's files: only a value's own letters are replaced.
 
-Comments, order, quotation marks and line ends stay as they are. A value that stands in another
-file than the one meant, or at an anchor that others share, is not touched: that is said instead.
+Comments, order, quotation marks and line ends stay as they are. A value that is not written yet
+gets a line of its own behind what stands beside it. A value that stands in another file than the
+one meant, or at an anchor that others share, is not touched: that is said instead.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from dataclasses import dataclass
 
 from neckring.calibration.findings import Place
 from neckring.station.loading import LoadedStation
-from neckring.station.nodes import Node, path_words
+from neckring.station.nodes import Node, Step, path_words
 
 
 @dataclass(frozen=True)
@@ -81,8 +82,12 @@ def _edit(loaded: LoadedStation, place: Place, file: str, new: str, text: str) -
     root = loaded.trees[place.kind][file]
     node, _ = root.find(place.path)
     write = f"write {new} by hand"
-    if node is None or node.text is None:
-        return f"it is not written in {file}; {write}"
+    if node is None:
+        return _inserted(root, place.path, file, new, text) or (
+            f"it is not written in {file}; {write}"
+        )
+    if node.text is None:
+        return f"it is written in several parts in {file}; {write}"
     if node.spot.file != file:
         return f"it is written in {node.spot.file}, on which others build; {write}"
     if sum(1 for each in _nodes(root) if each is node) > 1:
@@ -95,6 +100,27 @@ def _edit(loaded: LoadedStation, place: Place, file: str, new: str, text: str) -
     if not here.startswith(node.text):
         return f"{file}:{node.spot.line} does not read {node.text} any more; {write}"
     return _Edit(node.spot.line, column, node.text, new)
+
+
+def _inserted(root: Node, path: tuple[Step, ...], file: str, new: str, text: str) -> _Edit | None:
+    """A line of its own behind the last value that stands on one line beside it; None without."""
+    parent, _ = root.find(path[:-1])
+    lines = text.splitlines(keepends=True)
+    if parent is None or parent.spot.line > len(lines):
+        return None
+    if lines[parent.spot.line - 1][parent.spot.column - 1 :].startswith("{"):
+        return None
+    for entry in reversed(list(parent.entries.values())):
+        at = entry.key.line - 1
+        if entry.node.opening is None or at >= len(lines) or entry.key.file != file:
+            continue
+        line = lines[at].rstrip("\r\n")
+        indent = line[: entry.key.column - 1]
+        alone = entry.node.spot.line == entry.key.line and not indent.strip()
+        if alone and sum(1 for each in _nodes(root) if each is parent) == 1:
+            end = lines[at][len(line) :] or "\n"
+            return _Edit(at + 1, len(line) + 1, "", f"{end}{indent}{path[-1]}: {new}")
+    return None
 
 
 def _nodes(node: Node) -> Iterator[Node]:

@@ -22,7 +22,6 @@ from neckring.live.estimate import spread_band
 from neckring.live.estimated import Band
 from neckring.outing.spells import air_path
 from neckring.station.suit import Suit
-from neckring.station.wearer import Wearer
 from neckring.suit.ventilation import AirPath, fan_flow
 from neckring.units import Quantity
 
@@ -227,20 +226,15 @@ def _of_wearer(
     first = _over_runs(mine, before, seed)
     now = _over_runs(mine, known, seed)
     more = says_more(first, now)
-    has_key = WORK_FACTOR in Wearer.model_fields
-    written = getattr(mine[-1].course.scenario.wearer, WORK_FACTOR, None)
-    deviation = max((now.high - now.low) / (2.0 * NORMAL_90), LEAST_SPREAD)
-    place = Place("wearer", code, (WORK_FACTOR,))
-    text = normal_text(now.middle, deviation, None)
-    proposals = (Proposal(place, text),) if more and has_key else ()
+    written = mine[-1].course.scenario.wearer.work_factor
+    place = Place("wearer", code, ("work_factor",))
+    proposals = (Proposal(place, work_factor_text(now, written)),) if more else ()
     note = "" if more else NOTHING_NEW
-    if more and not has_key:
-        note = "a wearer's file has no key for it: shown, to be allowed for in planned rates"
     return Correction(
         "work over the work planned",
         f"wearer {code}",
         "number",
-        written.text if isinstance(written, Quantity) else "",
+        written.text if written else "",
         first,
         now,
         len(mine),
@@ -251,7 +245,11 @@ def _of_wearer(
     )
 
 
-WORK_FACTOR = "work_factor"
+def work_factor_text(now: Band, written: Quantity | None) -> str:
+    """The work factor as it would be written: what is planned has the one that stands there."""
+    usual = written.nominal if written else 1.0
+    deviation = max((now.high - now.low) / (2.0 * NORMAL_90), LEAST_SPREAD)
+    return normal_text(usual * now.middle, usual * deviation, None)
 
 
 def _over_runs(mine: Sequence[Told], known: Knowledge, seed: int) -> Band:

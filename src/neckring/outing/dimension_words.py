@@ -38,6 +38,7 @@ LABELS = {
     "suit.help.undress": "the time to undress the wearer in an emergency",
     "suit.help.undress_lying": "the time to undress a wearer who lies",
     "suit.help.carry_speed": "the speed at which a wearer is carried",
+    "wearer.work_factor": "how hard the wearer works at what is planned",
     "run.outing.speed": "the speed on the way",
     "run.outing.load": "the load in the hands",
     "run.outing.metabolic_rate": "the metabolic rate of the work",

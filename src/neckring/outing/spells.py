@@ -133,6 +133,13 @@ def movement(scenario: Scenario, spell: Spell) -> tuple[Walked, float]:
 
 
 def metabolic_rate(scenario: Scenario, spell: Spell, walked: Walked) -> Band:
+    """Metabolic rate of a spell [W], by this wearer: the one planned times the work factor."""
+    planned = planned_metabolic_rate(scenario, spell, walked)
+    factor = scenario.of(scenario.wearer.work_factor, 1.0)
+    return Band(planned.likely * factor, planned.low * factor, planned.high * factor)
+
+
+def planned_metabolic_rate(scenario: Scenario, spell: Spell, walked: Walked) -> Band:
     """Metabolic rate of a spell [W]: as measured, as walked, or as the activity usually takes."""
     one = np.ones(scenario.members)
     if spell.metabolic_rate is not None:

@@ -6,6 +6,7 @@ import shutil
 import stat
 import tempfile
 from collections.abc import Mapping
+from difflib import SequenceMatcher
 from pathlib import Path
 
 from neckring.calibration.amending import Amended
@@ -100,9 +101,10 @@ def lines_changed(amended: Amended) -> Mapping[str, int]:
     """How many lines of each file change."""
     return {
         file: sum(
-            1
-            for old, new in zip(amended.before[file].splitlines(), text.splitlines(), strict=True)
-            if old != new
+            last - first if tag != "equal" else 0
+            for tag, _, _, first, last in SequenceMatcher(
+                None, amended.before[file].splitlines(), text.splitlines(), autojunk=False
+            ).get_opcodes()
         )
         for file, text in amended.texts.items()
     }

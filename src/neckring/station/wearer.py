@@ -33,6 +33,7 @@ class Wearer(Written):
         Quantity, Measured("oxygen_uptake", "10 mL/kg/min", "95 mL/kg/min")
     ]
     acclimatised: Annotated[bool, YesNo()]
+    work_factor: Annotated[Quantity | None, Measured("number", "0.5", "2")] = None
     measures: Measures | None = None
     settings: dict[Annotated[str, Code()], Settings] = Field(default_factory=dict)
 
