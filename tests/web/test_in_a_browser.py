@@ -420,6 +420,7 @@ def test_three_alarms_at_once_on_a_wall_whose_link_is_lost(browser: Any) -> None
     words = "Inspired CO2 beyond its sensor's range (25 kPa from co2): treat as high, stop now"
     key = "limit-inspired-co2/A/"
     raise_alarm(served.console, key, 3, "limit-inspired-co2", "A", words)
+    served.console.day.does(LEAD, Kind.STOP, reason="", wearer="both")
     page = opened(browser, served, Role.WALL, "/wall", WALL)
     page.wait_for_selector(f"text={words}")
     # When the link is lost
@@ -429,8 +430,13 @@ def test_three_alarms_at_once_on_a_wall_whose_link_is_lost(browser: Any) -> None
     assert page.locator(".lost-words").bounding_box()["height"] < 1.5 * page.evaluate(
         "parseFloat(getComputedStyle(document.querySelector('.lost-words')).fontSize)"
     )
+    assert page.evaluate("document.documentElement.scrollWidth") <= WALL[0]
+    assert page.evaluate(
+        "(e => e.scrollWidth <= e.clientWidth)(document.querySelector('.standing h2'))"
+    ), "that the run is stopped is not cut off"
     alarms = page.locator(".alarm")
     assert alarms.count() == 3
+    assert page.locator(".heard").is_visible()
     assert "fresh air at the face" in alarms.first.inner_text()
     for box in (one.bounding_box() for one in alarms.all()):
         assert box["y"] + box["height"] <= WALL[1]
