@@ -1,6 +1,7 @@
 """Questions to the kit ledger and the people of a large station, beside a plain scan of it all.
 
-1,000 runs, 40 kits, 200 people. `..._ms` are times of one answer from the state in memory.
+1,000 runs, 40 kits, 200 people. `..._ms` are times of one answer from the state in memory
+(of one item and one run: which entries speak of them).
 `reading` is what it takes to get there from the disk with a snapshot, `opening` without: to read,
 verify and fold the whole ledger. `typed` is the whole command as people wait for it, interpreter,
 station's files and all; beside it the bare interpreter, and a plain scan that parses every entry

@@ -116,21 +116,20 @@ def kit(
     kits = _chosen_kits(station, sheet, chosen, run)
     with told():
         standing = read_standing(place)
-    ledger, now = standing.ledger, max(time.time(), _start_of(station, run))
+    now = max(time.time(), _start_of(station, run))
+    states = [kit_state(standing.ledger, sheet, one, now, run or "") for one in kits]
     _tell_of_the_day(station, run)
     if standing.doubt:
         click.echo(f"WARNING: {standing.doubt}; find out why: neckring kit verify", err=True)
     if as_json:
-        click.echo(ledger_as_json_text(standing, sheet, kits, now))
+        click.echo(ledger_as_json_text(standing, sheet, states, now))
     else:
         zone = zoneinfo.ZoneInfo(station.station.timezone)
         head = " (invented data)" if station.station.invented else ""
         click.echo(f"{station.station.name}: kit{f' for {run}' if run else ''}{head}")
         plain = not sys.stdout.isatty()
-        click.echo("\n".join(ledger_lines(standing, sheet, kits, now, zone, plain)))
-    if strict and (
-        standing.doubt or any(kit_state(ledger, sheet, one, now).verdict != "go" for one in kits)
-    ):
+        click.echo("\n".join(ledger_lines(standing, sheet, states, now, zone, plain)))
+    if strict and (standing.doubt or any(state.verdict != "go" for state in states)):
         sys.exit(EXIT_NOT_GO)
 
 

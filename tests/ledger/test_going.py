@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 from tests.ledger.shelf import DAY, HOUR, Shelf, sheet
 
-from neckring.ledger.battery_fade import SURE, fade
+from neckring.ledger.battery_fade import SURE, fade, student_quantile
 from neckring.ledger.going import KitState, kit_state
 from neckring.ledger.records import Act, Record
 from neckring.ledger.repeats import repeats, rule_words
@@ -220,3 +220,17 @@ def test_days_and_cycles_run_out() -> None:
 
 def test_a_kit_without_items_is_no_go() -> None:
     assert state(Shelf(sheet(items={})), "KC").verdict == "no-go"
+
+
+@pytest.mark.parametrize("freedom", [1, 2, 3, 4, 7, 30, 299])
+@pytest.mark.parametrize("share", [0.6, 0.95, 0.999])
+def test_students_quantile_is_that_of_the_reference_library(share, freedom) -> None:
+    assert student_quantile(share, freedom) == pytest.approx(stats.t.ppf(share, freedom), rel=1e-10)
+
+
+@pytest.mark.parametrize(
+    ("freedom", "value"), [(1, 6.313751515), (2, 2.919985580), (5, 2.015048373)]
+)
+def test_students_quantile_at_95_percent_of_the_printed_tables(freedom, value) -> None:
+    # from memory: the 5 % column of any table of Student's t
+    assert student_quantile(0.95, freedom) == pytest.approx(value, rel=1e-8)

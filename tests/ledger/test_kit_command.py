@@ -192,3 +192,38 @@ def test_what_was_answered_is_there_after_a_kill(tmp_path) -> None:
     with ledger_book(tmp_path, sheet(), lambda: 100.0) as book:
         act = Act.IN if book.state.item("F1").out else Act.OUT
         assert book.take(act, "T1", {"item": "F1"}).number == len(numbers) + 1
+
+
+def test_kits_of_a_run_are_judged_at_its_start_with_what_else_wants_them(station) -> None:
+    # given a second run that wants the suit of another of the same day
+    yard = (station / "runs" / "yard-walk.yaml").read_text(encoding="utf-8")
+    again = yard.replace("code: yard-walk", "code: again").replace('"10:00"', '"10:30"')
+    (station / "runs" / "again.yaml").write_text(again, encoding="utf-8")
+    # when its kits are asked for, then only they are told of, and the other run is
+    found = typed(station, "--run", "again")
+    assert "KB (kit B)" in found.output
+    assert "KA (kit A)" not in found.output
+    assert "yard-walk has it before" in found.stderr
+    # and what is out for it does not speak against it, but against the other
+    typed(station, "out", "FB1", "--run", "again")
+    typed(station, "out", "bag-b", "pins", "2", "--run", "again")
+    assert "still out" not in typed(station, "--run", "again").output
+    assert "pins" not in typed(station, "--run", "again").output
+    other = typed(station, "--run", "yard-walk").output
+    assert "FB1, helmet fan: still out for run again" in other
+    assert "10 of 12 pins, 2 out" in other
+
+
+def test_a_run_without_a_kit_and_a_kit_of_another_suit_are_refused(station) -> None:
+    found = typed(station, "--run", "yard-walk", "--kit", "KA")
+    assert found.exit_code == 2
+    assert 'read "yard-walk", in suit wagtail; accepted kits of this suit: KB' in found.stderr
+    assert "did you mean yard-walk?" in typed(station, "--run", "yard-wlk").stderr
+
+
+def test_what_goes_out_although_it_is_grounded_is_warned_of(station) -> None:
+    typed(station, "fault", "HA", "ring")
+    found = typed(station, "out", "HA", "--run", "floor-survey")
+    assert found.exit_code == 0
+    assert "entry 2: HA out for run floor-survey" in found.output
+    assert "WARNING: HA, helmet: neck ring does not seat, fault 1" in found.stderr

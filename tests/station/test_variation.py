@@ -304,7 +304,7 @@ REFUSED = {
         [("wearer.code", "W9")],
         'compare:1:1: wearer.code: read "code" in "wearer.code"; accepted: about, sex, age, '
         "height, mass, body_fat, resting_heart_rate, maximum_heart_rate, maximum_oxygen_uptake, "
-        "acclimatised, measures or settings",
+        "acclimatised, work_factor, measures or settings",
     ),
     "a gap": (
         [("station..wind", "3 m/s")],

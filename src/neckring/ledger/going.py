@@ -61,7 +61,7 @@ class KitState:
     ready_at: float | None
 
 
-def kit_state(ledger: Ledger, sheet: KitItems, kit: str, now: float) -> KitState:
+def kit_state(ledger: Ledger, sheet: KitItems, kit: str, now: float, run: str = "") -> KitState:
     """Whether a kit may go.
 
     Args:
@@ -69,8 +69,9 @@ def kit_state(ledger: Ledger, sheet: KitItems, kit: str, now: float) -> KitState
         sheet: The station's items.
         kit: Code of a kit in it.
         now: Seconds since 1970.
+        run: Code of the run that it shall go on: what is out for this one is where it belongs.
     """
-    reasons = list(_reasons(ledger, sheet, kit, now))
+    reasons = list(_reasons(ledger, sheet, kit, now, run))
     reasons.sort(key=lambda one: (_ORDER.index(one.weight), one.item))
     verdict = reasons[0].weight if reasons else "go"
     stopping = [one for one in reasons if one.weight == "no-go"]
@@ -79,15 +80,18 @@ def kit_state(ledger: Ledger, sheet: KitItems, kit: str, now: float) -> KitState
     return KitState(kit, verdict, tuple(reasons), ready)
 
 
-def _reasons(ledger: Ledger, sheet: KitItems, kit: str, now: float) -> Iterator[Reason]:
+def _reasons(ledger: Ledger, sheet: KitItems, kit: str, now: float, run: str) -> Iterator[Reason]:
     serials = sheet.items_of(kit)
     if not serials:
         yield Reason("no-go", kit, "no item of the file belongs to this kit")
     for serial in serials:
-        yield from item_reasons(ledger, sheet, serial, now)
+        out = ledger.item(serial).out
+        belongs = bool(run) and out is not None and out.text("run") == run
+        reasons = item_reasons(ledger, sheet, serial, now)
+        yield from (one for one in reasons if not (one.out and belongs))
     for code, bag in sheet.bags.items():
         if bag.kit == kit:
-            yield from _bag_reasons(ledger, code, bag.holds)
+            yield from _bag_reasons(ledger, code, bag.holds, run)
 
 
 def item_reasons(ledger: Ledger, sheet: KitItems, serial: str, now: float) -> Iterator[Reason]:
@@ -195,11 +199,12 @@ def _battery_reasons(serial: str, known: ItemState, part: Part) -> Iterator[Reas
         yield Reason("lead decides", serial, f"{said}, perhaps only {low:.0f} %")
 
 
-def _bag_reasons(ledger: Ledger, bag: str, holds: dict[str, int]) -> Iterator[Reason]:
+def _bag_reasons(ledger: Ledger, bag: str, holds: dict[str, int], run: str) -> Iterator[Reason]:
     for piece, first in holds.items():
         count = ledger.count(bag, piece)
-        inside = count.inside(first)
+        belongs = count.out.get(run, 0) if run else 0
+        inside, away = count.inside(first) + belongs, count.all_out - belongs
         if inside < first:
-            out = f", {count.all_out} out" if count.all_out else ""
+            out = f", {away} out" if away else ""
             lost = f", {count.lost} lost" if count.lost else ""
             yield Reason("no-go", bag, f"{inside} of {first} {piece}{out}{lost}")

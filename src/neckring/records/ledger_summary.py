@@ -5,10 +5,10 @@ from __future__ import annotations
 import datetime
 import json
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from neckring.ledger.battery_fade import fade
-from neckring.ledger.going import KitState, kit_state
+from neckring.ledger.going import KitState
 from neckring.ledger.ledger_state import Ledger
 from neckring.ledger.repeats import repeats, rule_words
 from neckring.records import ledger_words as words
@@ -23,7 +23,7 @@ MARKS = {"go": "GO", "lead decides": "LEAD DECIDES", "no-go": "NO-GO"}
 def ledger_lines(
     standing: Standing,
     sheet: KitItems,
-    kits: tuple[str, ...],
+    states: Sequence[KitState],
     now: float,
     zone: datetime.tzinfo,
     ascii_only: bool,
@@ -33,12 +33,12 @@ def ledger_lines(
     Args:
         standing: The present state, and what it stands on.
         sheet: The station's items.
-        kits: Codes of those to tell of.
+        states: Of the kits to tell of.
         now: Seconds since 1970.
         zone: The station's.
         ascii_only: Whether nothing but ASCII can be shown.
     """
-    told = _lines(standing, sheet, kits, now, zone)
+    told = _lines(standing, sheet, states, now, zone)
     lines = [part for line in told for part in _wrapped(line)]
     return [plain_ascii(line) for line in lines] if ascii_only else lines
 
@@ -50,13 +50,13 @@ def _wrapped(line: str) -> list[str]:
 def _lines(
     standing: Standing,
     sheet: KitItems,
-    kits: tuple[str, ...],
+    states: Sequence[KitState],
     now: float,
     zone: datetime.tzinfo,
 ) -> Iterator[str]:
-    ledger = standing.ledger
-    for code in kits:
-        yield from _kit_lines(kit_state(ledger, sheet, code, now), sheet, zone)
+    ledger, kits = standing.ledger, [state.kit for state in states]
+    for state in states:
+        yield from _kit_lines(state, sheet, zone)
     yield from _batteries(ledger, sheet, kits)
     serials = {serial for kit in kits for serial in sheet.items_of(kit)}
     whole = set(kits) == set(sheet.kits)
@@ -86,7 +86,7 @@ def _kit_lines(state: KitState, sheet: KitItems, zone: datetime.tzinfo) -> Itera
         yield f"{mark} {reason.item}, {reason.words}{until}"
 
 
-def _batteries(ledger: Ledger, sheet: KitItems, kits: tuple[str, ...]) -> Iterator[str]:
+def _batteries(ledger: Ledger, sheet: KitItems, kits: Sequence[str]) -> Iterator[str]:
     for kit in kits:
         for serial in sheet.items_of(kit):
             found = fade(ledger.item(serial).cycles)
@@ -101,7 +101,7 @@ def _listed(head: str, lines: list[str]) -> Iterator[str]:
 
 
 def ledger_as_json_text(
-    standing: Standing, sheet: KitItems, kits: tuple[str, ...], now: float
+    standing: Standing, sheet: KitItems, states: Sequence[KitState], now: float
 ) -> str:
     """The state of some kits as JSON, in SI and seconds since 1970."""
     ledger = standing.ledger
@@ -115,7 +115,7 @@ def ledger_as_json_text(
             "head": standing.head.digest,
             "doubt": standing.doubt,
         },
-        "kits": [_kit_record(kit_state(ledger, sheet, code, now)) for code in kits],
+        "kits": [_kit_record(state) for state in states],
         "open_faults": [
             {"number": number, "at": one.record.at, "by": one.record.by, **one.record.body}
             for number, one in ledger.faults.items()
