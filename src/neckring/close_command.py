@@ -14,14 +14,13 @@ from neckring.command_parts import (
     EXIT_WRONG_INPUT,
     FILE,
     FOLDER,
+    KEPT,
     load_or_exit,
     refuse_code,
     station_option,
     tell_faults,
     write_whole,
 )
-
-KEPT = "kept"
 
 
 @click.command("close")

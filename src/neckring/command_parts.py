@@ -18,13 +18,15 @@ if TYPE_CHECKING:
     from neckring.outing.ensemble import Question, Runner
     from neckring.outing.findings import Plan
     from neckring.station.fault import StationFaults
-    from neckring.station.kept_trees import ReadTree
+    from neckring.station.kept_trees import KeptTrees, ReadTree
     from neckring.station.loading import LoadedStation
 
 FOLDER = click.Path(path_type=Path, file_okay=False)
 FILE = click.Path(path_type=Path, dir_okay=False)
 USUAL_COMPILE_SECONDS = 30
-REMEMBERED = "trees.json"
+KEPT = "kept"
+"""Folder in a station for what is recorded beside it."""
+TREES = "trees.json"
 MEMBERS = 2000
 EXIT_NOT_GO = 1
 EXIT_WRONG_INPUT = 2
@@ -84,16 +86,31 @@ def load_remembering(folder: Path, kept: Path) -> LoadedStation:
         folder: Of the station.
         kept: Where its parsed files are remembered; a folder that is not there costs time only.
     """
+    trees = trees_in(kept)
+    station = load_or_exit(folder, trees.tree_of)
+    if kept.is_dir():
+        keep_trees(trees)
+    return station
+
+
+def trees_in(kept: Path) -> KeptTrees:
+    """A station's files as they were parsed the last time.
+
+    Args:
+        kept: The folder in which they are remembered.
+    """
     from neckring import __version__
     from neckring.station.kept_trees import KeptTrees
     from neckring.station.loading import tree_of
 
-    trees = KeptTrees(kept / REMEMBERED, __version__, tree_of)
-    station = load_or_exit(folder, trees.tree_of)
-    if trees.new and kept.is_dir():
+    return KeptTrees(kept / TREES, __version__, tree_of)
+
+
+def keep_trees(trees: KeptTrees) -> None:
+    """Write down what was parsed anew; a disk that takes nothing makes the next start longer."""
+    if trees.new:
         with suppress(OSError):
             whole_file.write_whole(trees.path, trees.text)
-    return station
 
 
 def tell_faults(faults: StationFaults) -> NoReturn:

@@ -17,6 +17,7 @@ from neckring.command_parts import (
     EXIT_NOT_GO,
     EXIT_WRONG_INPUT,
     FOLDER,
+    KEPT,
     load_remembering,
     refuse_code,
     station_option,
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
     from neckring.station.kit_items import KitItems
     from neckring.station.loading import LoadedStation
 
-KEPT = "kept"
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 kept_option = click.option(
@@ -119,8 +119,8 @@ def kit(
     now = max(time.time(), _start_of(station, run))
     states = [kit_state(standing.ledger, sheet, one, now, run or "") for one in kits]
     _tell_of_the_day(station, run)
-    if standing.doubt:
-        click.echo(f"WARNING: {standing.doubt}; find out why: neckring kit verify", err=True)
+    if standing.warning:
+        click.echo(standing.warning, err=True)
     if as_json:
         click.echo(ledger_as_json_text(standing, sheet, states, now))
     else:
@@ -173,8 +173,8 @@ def _start_of(station: LoadedStation, run: str | None) -> float:
     """When a run starts, seconds since 1970; 0 for no run."""
     if run is None:
         return 0.0
-    starts = datetime.datetime.combine(station.runs[run].date, station.runs[run].start)
-    return starts.replace(tzinfo=zoneinfo.ZoneInfo(station.station.timezone)).timestamp()
+    zone = zoneinfo.ZoneInfo(station.station.timezone)
+    return station.runs[run].begins.replace(tzinfo=zone).timestamp()
 
 
 def _tell_of_the_day(station: LoadedStation, run: str | None) -> None:

@@ -13,6 +13,7 @@ import click
 from neckring.command_parts import (
     EXIT_WRONG_INPUT,
     FOLDER,
+    KEPT,
     compile_first,
     load_or_exit,
     plan_ahead,
@@ -33,7 +34,6 @@ if TYPE_CHECKING:
     from neckring.records.sheet_bundle import Printed, Wanted
     from neckring.station.loading import LoadedStation
 
-KEPT = "kept"
 KINDS = ("procedures", "cards", "brief", "count", "labels")
 
 
@@ -134,8 +134,8 @@ def _ledger(kept: Path | None) -> Ledger:
         standing = read_standing(kept)
     except BookError as broken:
         _refuse(str(broken))
-    if standing.doubt:
-        click.echo(f"WARNING: {standing.doubt}; find out why: neckring kit verify", err=True)
+    if standing.warning:
+        click.echo(standing.warning, err=True)
     return standing.ledger
 
 

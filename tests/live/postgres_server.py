@@ -9,8 +9,12 @@ import signal
 import socket
 import subprocess
 import time
+from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
+
+import pytest
+from book_worlds import in_memory
 
 PROGRAMS = sorted(Path("/usr/lib/postgresql").glob("*/bin/postgres"))
 PROGRAM_FOLDER = PROGRAMS[-1].parent if PROGRAMS else None
@@ -114,3 +118,13 @@ def _free_port() -> int:
     with socket.socket() as listening:
         listening.bind(("127.0.0.1", 0))
         return int(listening.getsockname()[1])
+
+
+@pytest.fixture(scope="module")
+def server() -> Iterator[Server]:
+    """A server that runs while the tests of one file do."""
+    with in_memory() as folder:
+        running = Server(Path(folder))
+        running.start()
+        yield running
+        running.kill()

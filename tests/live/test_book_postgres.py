@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from book_life import CLIENTS, deed_of, live, told
-from book_worlds import in_memory
-from postgres_server import WHY_SKIPPED, Server
+from postgres_server import WHY_SKIPPED, Server, server
 from test_book_kill import hold_against, kill
 
 from neckring.live.book_merge import merged
@@ -25,16 +23,8 @@ SOAK = os.environ.get("NECKRING_SOAK") == "1"
 SERVER_KILLS, DESK_KILLS, TAPS = (200, 200, 2000) if SOAK else (3, 8, 150)
 NOW = Stamp(1.8e9, 100.0, 5.0)
 
+__all__ = ["server"]
 pytestmark = pytest.mark.skipif(bool(WHY_SKIPPED), reason=WHY_SKIPPED)
-
-
-@pytest.fixture(scope="module")
-def server() -> Iterator[Server]:
-    with in_memory() as folder:
-        running = Server(Path(folder))
-        running.start()
-        yield running
-        running.kill()
 
 
 @pytest.fixture

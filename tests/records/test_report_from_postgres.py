@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -11,24 +10,15 @@ from kept_fixtures import day, kept_day  # noqa: F401 - fixtures
 
 sys.path.append(str(Path(__file__).parents[1] / "live"))
 
-from book_worlds import in_memory
 from click.testing import CliRunner
 from demo_day import DEMO, sheet
-from postgres_server import WHY_SKIPPED, Server
+from postgres_server import WHY_SKIPPED, Server, server
 
 from neckring.live.open_book import open_book, read_book
 from neckring.report_command import report
 
+__all__ = ["server"]
 pytestmark = pytest.mark.skipif(bool(WHY_SKIPPED), reason=WHY_SKIPPED)
-
-
-@pytest.fixture(scope="module")
-def server() -> Iterator[Server]:
-    with in_memory() as folder:
-        running = Server(Path(folder))
-        running.start()
-        yield running
-        running.kill()
 
 
 def told(kept: Path, out: Path, *more: str) -> dict[str, str]:

@@ -108,7 +108,8 @@ def _inserted(root: Node, path: tuple[Step, ...], file: str, new: str, text: str
     lines = text.splitlines(keepends=True)
     if parent is None or parent.spot.line > len(lines):
         return None
-    if lines[parent.spot.line - 1][parent.spot.column - 1 :].startswith("{"):
+    in_braces = lines[parent.spot.line - 1][parent.spot.column - 1 :].startswith("{")
+    if in_braces or sum(1 for each in _nodes(root) if each is parent) > 1:
         return None
     for entry in reversed(list(parent.entries.values())):
         at = entry.key.line - 1
@@ -116,8 +117,7 @@ def _inserted(root: Node, path: tuple[Step, ...], file: str, new: str, text: str
             continue
         line = lines[at].rstrip("\r\n")
         indent = line[: entry.key.column - 1]
-        alone = entry.node.spot.line == entry.key.line and not indent.strip()
-        if alone and sum(1 for each in _nodes(root) if each is parent) == 1:
+        if entry.node.spot.line == entry.key.line and not indent.strip():
             end = lines[at][len(line) :] or "\n"
             return _Edit(at + 1, len(line) + 1, "", f"{end}{indent}{path[-1]}: {new}")
     return None

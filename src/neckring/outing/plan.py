@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
@@ -208,7 +207,7 @@ def make_plan(scenario: Scenario, sheet: LimitSheet) -> Plan:
         title=run.title,
         wearer=scenario.wearer.code,
         suit=scenario.suit.name,
-        starts=datetime.combine(run.date, run.start),
+        starts=run.begins,
         duration=duration,
         verdict=decided,
         sentence=sentence(decided, binds, cautions_met(found), duration),

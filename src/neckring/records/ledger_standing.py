@@ -21,7 +21,8 @@ from neckring.records import ledger_snapshot
 from neckring.records.ledger_entries import CHAIN, FILE, fold_in, ledger_to_read
 from neckring.records.ledger_snapshot import Snapshot, read_snapshot, write_snapshot
 
-ACCEPT = "neckring kit verify --accept"
+VERIFY = "neckring kit verify"
+ACCEPT = f"{VERIFY} --accept"
 
 
 @dataclass(frozen=True)
@@ -45,6 +46,11 @@ class Standing:
     verified_at: float
     doubt: str = ""
     changed: bool = False
+
+    @property
+    def warning(self) -> str:
+        """The doubt for who asks something of the kit; "" when there is none."""
+        return f"WARNING: {self.doubt}; find out why: {VERIFY}" if self.doubt else ""
 
     @property
     def whole(self) -> bool:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from neckring.command_parts import load_or_exit, tell_faults
-from neckring.served_run.wanted import LOG_BOOK, READINGS, RULES, TREES, Wanted, name_of, refuse
+from neckring.command_parts import keep_trees, load_or_exit, tell_faults, trees_in
+from neckring.served_run.wanted import LOG_BOOK, READINGS, RULES, Wanted, name_of, refuse
 
 if TYPE_CHECKING:
     from neckring.live.chained_book import ChainedBook
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from neckring.live.uncaught_rules import KeptRules
     from neckring.live.watchkeeping import Watch, Watchkeeper
     from neckring.outing.scenario import Scenario
-    from neckring.station.kept_trees import KeptTrees
     from neckring.station.loading import LoadedStation
     from neckring.web.console_parts import ConsoleParts
 
@@ -72,7 +71,7 @@ def run_served(wanted: Wanted) -> Iterator[Served]:
     """
     from neckring.live.entries import BookError
 
-    trees = trees_of(wanted)
+    trees = trees_in(wanted.kept)
     station = load_or_exit(wanted.folder, trees.tree_of)
     rules = rules_of(wanted)
     sheet = sheet_or_exit(station, wanted, rules)
@@ -84,25 +83,6 @@ def run_served(wanted: Wanted) -> Iterator[Served]:
         rules.keep()
         keep_trees(trees)
         yield served
-
-
-def trees_of(wanted: Wanted) -> KeptTrees:
-    """The station's files as they were parsed when the console was last started."""
-    from importlib.metadata import version
-
-    from neckring.station.kept_trees import KeptTrees
-    from neckring.station.loading import tree_of
-
-    return KeptTrees(wanted.kept / TREES, version("neckring"), tree_of)
-
-
-def keep_trees(trees: KeptTrees) -> None:
-    """Write down what was parsed anew; a disk that takes nothing makes the next start longer."""
-    from neckring.whole_file import write_whole
-
-    if trees.new:
-        with suppress(OSError):
-            write_whole(trees.path, trees.text)
 
 
 def rules_of(wanted: Wanted) -> KeptRules:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from neckring.command_parts import load_or_exit
+from neckring.command_parts import load_or_exit, trees_in
 from neckring.served_run.making_ready import begin, leave_out_of_collections
 from neckring.served_run.opening import (
     Served,
@@ -19,7 +19,6 @@ from neckring.served_run.opening import (
     rules_of,
     run_served,
     sheet_or_exit,
-    trees_of,
 )
 from neckring.served_run.shown import history, parts_of, trainer_of
 from neckring.served_run.wanted import LOG_BOOK, READINGS, Wanted, name_of, refuse, settings_of
@@ -80,7 +79,7 @@ def serve_finished(wanted: Wanted) -> None:
     from neckring.web.replay import FinishedRun
     from neckring.web.serving import Serving
 
-    station = load_or_exit(wanted.folder, trees_of(wanted).tree_of)
+    station = load_or_exit(wanted.folder, trees_in(wanted.kept).tree_of)
     sheet = sheet_or_exit(station, wanted, rules_of(wanted))
     here = bound_or_exit(wanted)
     with ExitStack() as closing:

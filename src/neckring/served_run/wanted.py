@@ -19,7 +19,6 @@ LOG_BOOK = "log.sqlite"
 READINGS = "readings.sqlite"
 SESSIONS = "sessions.json"
 RULES = "rules.json"
-TREES = "trees.json"
 PARTICLES = 2000
 
 

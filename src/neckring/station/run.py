@@ -99,6 +99,11 @@ class Run(Written):
         return tuple(filled)
 
     @property
+    def begins(self) -> datetime.datetime:
+        """Day and hour, by the station's clock."""
+        return datetime.datetime.combine(self.date, self.start)
+
+    @property
     def hands(self) -> Hands:
         """Who helps; unless something else is written, the tender waits where the run begins."""
         written = self.help or ASSUMED_HANDS

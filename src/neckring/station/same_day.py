@@ -51,7 +51,7 @@ def same_day_warnings(
     """
     kits: dict[str, list[_Taken]] = {}
     wearers: dict[str, list[_Taken]] = {}
-    for file, run in sorted(runs.items(), key=lambda each: (_starts(each[1]), each[1].code)):
+    for file, run in sorted(runs.items(), key=lambda each: (each[1].begins, each[1].code)):
         of_suit = kits.setdefault(run.suit, _kits_of(run.suit, items))
         yield from _told("suit", run, of_suit, station, trees["run"][file])
         whoever = wearers.setdefault(run.wearer, [_Taken("")])
@@ -73,10 +73,6 @@ def _spell_time(station: Station, spell: Spell) -> float:
     return path.length.nominal / spell.speed.nominal
 
 
-def _starts(run: Run) -> datetime.datetime:
-    return datetime.datetime.combine(run.date, run.start)
-
-
 def _kits_of(suit: str, items: KitItems | None) -> list[_Taken]:
     if items is None:
         return [_Taken("")]
@@ -96,7 +92,7 @@ def _waits(part: Part | None) -> datetime.timedelta:
 
 def _told(key: str, run: Run, among: list[_Taken], station: Station, root: Node) -> Iterator[Fault]:
     """Give a run what is free first, and tell when that is too late."""
-    starts = _starts(run)
+    starts = run.begins
     one = min(among, key=lambda each: each.free)
     if one.run is not None and one.free > starts:
         yield fault_at(root, (key,), _accepted(key, one, len(among), starts), _hint(key, one))
