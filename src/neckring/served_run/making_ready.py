@@ -14,7 +14,9 @@ from neckring.served_run.wanted import name_of
 
 if TYPE_CHECKING:
     from neckring.live.estimating import Estimators
+    from neckring.live.run_sheet import Planned
     from neckring.outing.scenario import Scenario
+    from neckring.station.loading import LoadedStation
 
 
 def made_ready(served: Served, tell: Callable[[str], None]) -> Callable[[], Estimators]:
@@ -27,17 +29,19 @@ def made_ready(served: Served, tell: Callable[[str], None]) -> Callable[[], Esti
 
     def work() -> Estimators:
         from neckring.live.estimating import estimators
+        from neckring.served_run.apart import worked_out_apart
 
         wanted, go_on = served.wanted, served.keeper.go_on_or_end
         # Alarms first: until they are watched, the pages say that they are not.
         watch_alarms(served, scenarios_of(served, members=0))
         go_on()
-        scenarios = scenarios_of(served)
+        scenarios, planned = worked_out_apart(
+            go_on, planned_day, served.station, runs_of(served), wanted.seed
+        )
         served.scenarios = scenarios
-        go_on()
         if wanted.rehearsal:
             simulate(served, scenarios)
-        plan_reserves(served, scenarios)
+        show_reserves(served, planned)
         go_on()
         served.desk.make_ready()
         go_on()
@@ -70,9 +74,38 @@ def scenarios_of(served: Served, members: int = 1) -> dict[str, Scenario]:
 
     seed = served.wanted.seed
     return {
-        letter: question_about(served.station, wearer.run.code, members, seed).scenario
-        for letter, wearer in served.sheet.wearers.items()
+        letter: question_about(served.station, run, members, seed).scenario
+        for letter, run in runs_of(served).items()
     }
+
+
+def runs_of(served: Served) -> dict[str, str]:
+    """The code of each wearer's run."""
+    return {letter: wearer.run.code for letter, wearer in served.sheet.wearers.items()}
+
+
+def planned_day(
+    station: LoadedStation, runs: Mapping[str, str], seed: int
+) -> tuple[dict[str, Scenario], dict[str, Planned]]:
+    """Each wearer's run as written with its help times, and what its plan says of reserves.
+
+    Args:
+        station: As read.
+        runs: Codes by wearer.
+        seed: Of what is drawn.
+    """
+    from neckring.command_parts import question_about
+    from neckring.live.run_sheet import planned_reserves
+    from neckring.outing.plan import make_plan
+
+    scenarios = {
+        letter: question_about(station, run, 1, seed).scenario for letter, run in runs.items()
+    }
+    planned = {
+        letter: planned_reserves(make_plan(scenario, station.limits), scenario.run)
+        for letter, scenario in scenarios.items()
+    }
+    return scenarios, planned
 
 
 def leave_out_of_collections() -> None:
@@ -93,16 +126,9 @@ def watch_alarms(served: Served, scenarios: Mapping[str, Scenario]) -> None:
     )
 
 
-def plan_reserves(served: Served, scenarios: Mapping[str, Scenario]) -> None:
-    """What the plan as written says of reserves, for the clocks that stand on it."""
-    from neckring.live.run_sheet import planned_reserves
-    from neckring.outing.plan import make_plan
-
-    planned = {
-        letter: planned_reserves(make_plan(scenario, served.station.limits), scenario.run)
-        for letter, scenario in scenarios.items()
-    }
-    served.sheet = replace(served.sheet, planned=planned)
+def show_reserves(served: Served, planned: Mapping[str, Planned]) -> None:
+    """From now on clocks of reserves stand on what the plan as written says."""
+    served.sheet = replace(served.sheet, planned=dict(planned))
     served.desk.sheet = served.sheet
     if served.shown is not None:
         served.shown.sheet = served.sheet
