@@ -6,10 +6,7 @@ Whatever was acknowledged stands once; what could not be recorded says so and is
 from __future__ import annotations
 
 import json
-import os
-import subprocess
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import paho.mqtt.client as paho
@@ -21,6 +18,7 @@ from console_here import console_here, let_suits_send, wanted
 from demo_day import LEAD, Hands, sheet
 from paho.mqtt.enums import CallbackAPIVersion
 from postgres_server import WHY_SKIPPED, Server
+from small_disk import fill
 
 from neckring.live import run_clock
 from neckring.live.entries import Deed, Entry, Kind, Role
@@ -28,7 +26,6 @@ from neckring.live.open_book import open_book, read_book
 from neckring.served_run.making_ready import scenarios_of, watch_alarms
 from neckring.served_run.wanted import LOG_BOOK
 
-MEGABYTE = 1 << 20
 CUT = 300.0
 """So long a tablet is without its network [s]."""
 HOUR = 3600.0
@@ -117,39 +114,6 @@ def heart_of(intake, port: int, beats: float) -> bool:
     latest = intake.latest(time.clock_gettime(time.CLOCK_BOOTTIME))
     found = [latest.get(wearer, {}).get("heart") for wearer in "AB"]
     return all(each is not None and abs(each.value * 60.0 - beats) < 0.1 for each in found)
-
-
-@pytest.fixture
-def small_disk(tmp_path: Path) -> Iterator[Path]:
-    """A disk of a megabyte, in memory; only the system's owner may mount one."""
-    folder = tmp_path / "small"
-    folder.mkdir()
-    if os.getuid() != 0:
-        pytest.skip("a small disk is mounted by the system's owner only")
-    mounted = subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", f"size={MEGABYTE}", "none", str(folder)],
-        capture_output=True,
-        text=True,
-    )
-    if mounted.returncode:
-        pytest.skip(f"no small disk can be mounted here: {mounted.stderr.strip()}")
-    try:
-        yield folder
-    finally:
-        subprocess.run(["umount", str(folder)], check=True)
-
-
-def fill(disk: Path) -> Path:
-    """Take all the room that is left."""
-    filler = disk / "filler"
-    with filler.open("wb", buffering=0) as file:
-        size = MEGABYTE
-        while size >= 1:
-            try:
-                file.write(bytes(size))
-            except OSError:
-                size //= 2
-    return filler
 
 
 def test_a_full_disk_is_told_and_nothing_is_acknowledged_falsely(small_disk: Path) -> None:

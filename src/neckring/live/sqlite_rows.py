@@ -20,9 +20,14 @@ PAGE = 500
 PATIENCE = 5.0
 """Waited for a lock of somebody else's connection [s]."""
 
+_FULL = (
+    "the disk is full: nothing of this was recorded. Make room on this disk; the book then goes "
+    "on by itself"
+)
 _IN_WORDS = {
-    "SQLITE_FULL": "the disk is full: nothing of this was recorded. Make room on this disk; "
-    "the book then goes on by itself",
+    "SQLITE_FULL": _FULL,
+    # A book that is opened on a full disk finds no room for the memory that its users share.
+    "SQLITE_IOERR_SHMSIZE": _FULL,
     "SQLITE_NOTADB": NOT_OURS,
     "SQLITE_CORRUPT": "the file is damaged",
     "SQLITE_READONLY": "the file may not be written to",
