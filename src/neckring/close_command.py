@@ -11,11 +11,11 @@ import click
 
 from neckring.command_parts import (
     EXIT_NOT_GO,
-    EXIT_WRONG_INPUT,
     FILE,
     FOLDER,
     KEPT,
     load_or_exit,
+    refuse,
     refuse_code,
     station_option,
     tell_faults,
@@ -105,6 +105,5 @@ def _take(form: Path, run: str, kept: Path, folder: Path) -> None:
         path, new = keep_form(kept, read, written)
     except (OSError, BookError) as problem:
         said = getattr(problem, "strerror", None) or str(problem)
-        click.echo(f"{kept}: the form cannot be kept: {said}", err=True)
-        sys.exit(EXIT_WRONG_INPUT)
+        refuse(f"{kept}: the form cannot be kept: {said}")
     click.echo(f"{'kept' if new else 'the same form is kept already'}: {path}", err=True)

@@ -113,6 +113,12 @@ def keep_trees(trees: KeptTrees) -> None:
             whole_file.write_whole(trees.path, trees.text)
 
 
+def refuse(words: str) -> NoReturn:
+    """Say why, and end with status 2."""
+    click.echo(words, err=True)
+    sys.exit(EXIT_WRONG_INPUT)
+
+
 def tell_faults(faults: StationFaults) -> NoReturn:
     """Print faults and end with status 2."""
     for fault in faults.faults:
@@ -128,8 +134,7 @@ def refuse_code(kind: str, code: str, known: Iterable[str]) -> NoReturn:
     near = difflib.get_close_matches(code, codes, 1)
     hint = f"; did you mean {near[0]}?" if near else ""
     accepted = ", ".join(codes) or f"none, as the station has no {kind}s yet"
-    click.echo(f'no {kind} has the code "{code}"; accepted: {accepted}{hint}', err=True)
-    sys.exit(EXIT_WRONG_INPUT)
+    refuse(f'no {kind} has the code "{code}"; accepted: {accepted}{hint}')
 
 
 def question_about(station: LoadedStation, run: str, members: int, seed: int) -> Question:
@@ -177,8 +182,7 @@ def runner_for(cluster: str | None, workers: int) -> Iterator[Runner]:
         with on_cluster(cluster) as runner:
             yield runner
     except ClusterError as problem:
-        click.echo(str(problem), err=True)
-        sys.exit(EXIT_WRONG_INPUT)
+        refuse(str(problem))
 
 
 def compile_first(question: Question) -> None:
@@ -236,5 +240,4 @@ def write_whole(path: Path, text: str) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         whole_file.write_whole(path, text, whole_file.SHARED)
     except OSError as problem:
-        click.echo(f"{path}: cannot write the report: {problem.strerror}", err=True)
-        sys.exit(EXIT_WRONG_INPUT)
+        refuse(f"{path}: cannot write the report: {problem.strerror}")

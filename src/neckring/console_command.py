@@ -9,9 +9,9 @@ from typing import Any, TypeVar
 
 import click
 
-from neckring.command_parts import FOLDER, station_option
+from neckring.command_parts import FOLDER, refuse, station_option
 from neckring.served_run.serving import serve, serve_finished
-from neckring.served_run.wanted import PARTICLES, Wanted, refuse
+from neckring.served_run.wanted import PARTICLES, Wanted
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 FEWEST_PARTICLES = 64

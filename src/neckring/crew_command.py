@@ -11,8 +11,8 @@ import click
 
 from neckring.command_parts import (
     EXIT_NOT_GO,
-    EXIT_WRONG_INPUT,
     load_or_exit,
+    refuse,
     refuse_code,
     station_option,
 )
@@ -33,12 +33,10 @@ def crew(run: str | None, folder: Path, day: str | None, as_json: bool, strict: 
     if run is not None and run not in station.runs:
         refuse_code("run", run, station.runs)
     if station.people is None:
-        click.echo(
+        refuse(
             "people.yaml: nothing (no such file); accepted: clearances, sign-offs and roles by "
-            "code, see docs/people.md",
-            err=True,
+            "code, see docs/people.md"
         )
-        sys.exit(EXIT_WRONG_INPUT)
     from neckring.records.crew_json import crew_as_json_text
     from neckring.records.crew_words import crew_lines
     from neckring.records.presentation import plain_ascii
@@ -65,7 +63,6 @@ def _day(text: str | None) -> datetime.date | None:
     try:
         found = DAY.read(text)
     except UnacceptableError:
-        click.echo(f'--on: read "{text}"; accepted: {DAY.accepted()}', err=True)
-        sys.exit(EXIT_WRONG_INPUT)
+        refuse(f'--on: read "{text}"; accepted: {DAY.accepted()}')
     assert isinstance(found, datetime.date)
     return found

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 import click
 
 from neckring.command_parts import (
-    EXIT_WRONG_INPUT,
     FILE,
     load_or_exit,
+    refuse,
     refuse_code,
     station_option,
 )
@@ -133,8 +133,7 @@ def intake_of(station: LoadedStation, suit: str | None, wearer: str) -> Intake:
     )
     if not any(each.sensors for _, each in meant):
         which = f"suit {suit} has" if suit else "no suit of this station has"
-        click.echo(f"{which} no sensors; write them under sensors in its file", err=True)
-        sys.exit(EXIT_WRONG_INPUT)
+        refuse(f"{which} no sensors; write them under sensors in its file")
     pressure = pressure_at_altitude(station.station.altitude.nominal)
     return Intake(wire(meant), float(pressure))
 
@@ -154,8 +153,7 @@ def begun(made: Callable[[Deliver, Clock], Source], deliver: Deliver) -> Source:
         source = made(deliver, clock)
         source.start()
     except SourceError as refused:
-        click.echo(str(refused), err=True)
-        sys.exit(EXIT_WRONG_INPUT)
+        refuse(str(refused))
     return source
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from neckring.command_parts import EXIT_WRONG_INPUT, FILE, write_whole
+from neckring.command_parts import FILE, refuse, write_whole
 
 if TYPE_CHECKING:
     from neckring.live.book_head import Comparison
@@ -68,8 +68,7 @@ def log(
         if seen.comparison is not None:
             _tell_comparison(seen.comparison)
     except BookError as error:
-        click.echo(str(error), err=True)
-        sys.exit(EXIT_WRONG_INPUT)
+        refuse(str(error))
 
 
 def _place(where: str) -> str | Path:

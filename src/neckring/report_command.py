@@ -7,13 +7,12 @@ import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING
 
 import click
 
 from neckring.command_parts import (
     EXIT_NOT_GO,
-    EXIT_WRONG_INPUT,
     FILE,
     FOLDER,
     compile_first,
@@ -21,6 +20,7 @@ from neckring.command_parts import (
     plan_ahead,
     progress,
     question_about,
+    refuse,
     refuse_code,
     runner_for,
     station_option,
@@ -139,12 +139,6 @@ def report(
         assert run is not None
         runs = (run, partner) if partner else (run,)
         report_run(Wanted(runs=runs, folder=folder, **given))  # type: ignore[arg-type]
-
-
-def refuse(words: str) -> NoReturn:
-    """Say why, and end with status 2."""
-    click.echo(words, err=True)
-    sys.exit(EXIT_WRONG_INPUT)
 
 
 def tell_verified(folder: Path) -> None:

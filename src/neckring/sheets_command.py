@@ -6,7 +6,7 @@ import datetime
 import os
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING
 
 import click
 
@@ -19,6 +19,7 @@ from neckring.command_parts import (
     plan_ahead,
     progress,
     question_about,
+    refuse,
     refuse_code,
     runner_for,
     station_option,
@@ -81,7 +82,7 @@ def sheets(
             refuse_code("run", code, station.runs)
     kinds = frozenset(only or KINDS)
     if only and "brief" in kinds and not runs:
-        _refuse("--only brief: read no RUN; accepted: a run, whose plan the brief is made from")
+        refuse("--only brief: read no RUN; accepted: a run, whose plan the brief is made from")
     with progress(False) as tell:
         plans = _plans(station, runs, members, seed, tell)
         wanted = _wanted(station, folder, plans, kinds, kept or folder / KEPT)
@@ -133,7 +134,7 @@ def _ledger(kept: Path | None) -> Ledger:
     try:
         standing = read_standing(kept)
     except BookError as broken:
-        _refuse(str(broken))
+        refuse(str(broken))
     if standing.warning:
         click.echo(standing.warning, err=True)
     return standing.ledger
@@ -172,9 +173,4 @@ def write_all(out: Path, printed: Iterable[Printed]) -> None:
             path.parent.mkdir(parents=True, exist_ok=True)
             write_whole(path, content, SHARED)
         except OSError as problem:
-            _refuse(f"{path}: cannot write the sheet: {(problem.strerror or 'unknown').lower()}")
-
-
-def _refuse(message: str) -> NoReturn:
-    click.echo(message, err=True)
-    sys.exit(EXIT_WRONG_INPUT)
+            refuse(f"{path}: cannot write the sheet: {(problem.strerror or 'unknown').lower()}")

@@ -7,8 +7,8 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from neckring.command_parts import keep_trees, load_or_exit, tell_faults, trees_in
-from neckring.served_run.wanted import LOG_BOOK, READINGS, RULES, Wanted, name_of, refuse
+from neckring.command_parts import keep_trees, load_or_exit, refuse, tell_faults, trees_in
+from neckring.served_run.wanted import LOG_BOOK, READINGS, RULES, Wanted, name_of
 
 if TYPE_CHECKING:
     from neckring.live.chained_book import ChainedBook

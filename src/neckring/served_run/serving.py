@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from neckring.command_parts import load_or_exit, trees_in
+from neckring.command_parts import load_or_exit, refuse, trees_in
 from neckring.served_run.making_ready import begin, leave_out_of_collections
 from neckring.served_run.opening import (
     Served,
@@ -21,7 +21,7 @@ from neckring.served_run.opening import (
     sheet_or_exit,
 )
 from neckring.served_run.shown import history, parts_of, trainer_of
-from neckring.served_run.wanted import LOG_BOOK, READINGS, Wanted, name_of, refuse, settings_of
+from neckring.served_run.wanted import LOG_BOOK, READINGS, Wanted, name_of, settings_of
 
 if TYPE_CHECKING:
     import socket

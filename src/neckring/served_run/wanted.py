@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
-
-import click
-
-from neckring.command_parts import EXIT_WRONG_INPUT
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from neckring.web.settings import WebSettings
@@ -67,12 +62,6 @@ class Wanted:
     rehearsal: bool = False
     speed: float = 1.0
     timeline: Path | None = None
-
-
-def refuse(words: str) -> NoReturn:
-    """Say why, and end with status 2."""
-    click.echo(words, err=True)
-    sys.exit(EXIT_WRONG_INPUT)
 
 
 def name_of(wanted: Wanted) -> str:
