@@ -23,6 +23,13 @@ from neckring.served_run.apart import worked_out_apart
 if __name__ == "__main__":
     worked_out_apart(lambda: print("waiting", flush=True), time.sleep, 600.0)
 """
+BEGINS_AGAIN = """
+from neckring.served_run.apart import ApartError, worked_out_apart
+try:
+    worked_out_apart(lambda: None, len, bytes(10_000_000))
+except ApartError as error:
+    print("told:", error)
+"""
 
 
 def go_on() -> None:
@@ -77,6 +84,20 @@ def test_a_failure_there_is_told_here_in_its_words() -> None:
 def test_a_process_that_is_killed_is_told_of_with_its_status() -> None:
     with pytest.raises(ApartError, match="ended with status 9"):
         worked_out_apart(go_on, os._exit, 9)
+
+
+def test_a_process_that_cannot_even_begin_is_told_of(tmp_path: Path) -> None:
+    # Given a program that a second process cannot read without beginning it again, and much to give
+    script = tmp_path / "asks.py"
+    script.write_text(BEGINS_AGAIN)
+
+    # When it asks
+    asked = subprocess.run(
+        [sys.executable, str(script)], capture_output=True, text=True, timeout=60.0, check=True
+    )
+
+    # Then it is told so, and waits for nothing
+    assert asked.stdout == "told: its process ended with status 1\n"
 
 
 def test_who_ends_while_it_is_worked_out_does_not_wait_for_it() -> None:

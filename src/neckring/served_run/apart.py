@@ -9,7 +9,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from multiprocessing.connection import Connection, wait
-from typing import Any, ParamSpec, TypeVar
+from typing import ParamSpec, TypeVar
 
 Given = ParamSpec("Given")
 Found = TypeVar("Found")
@@ -47,16 +47,19 @@ def worked_out_apart(
         ApartError: It raised something itself, or its process was ended.
     """
     afresh = multiprocessing.get_context("spawn")
-    here, there = afresh.Pipe(duplex=False)
-    process = afresh.Process(target=_work, args=(there, work, given, named), daemon=True)
+    here, there = afresh.Pipe()
+    # What is given goes by the pipe: to start a process that dies at once with much that it is
+    # given would wait for ever, since its end of that pipe is held open here.
+    process = afresh.Process(target=_work, args=(there,), daemon=True)
     with _interrupts_held():
         process.start()
     there.close()
     try:
+        here.send((work, given, named))
         while not here.poll(ASK_EVERY):
             go_on()
         went_well, found = here.recv()
-    except EOFError:
+    except (EOFError, ConnectionError):
         process.join()
         raise ApartError(f"its process ended with status {process.exitcode}") from None
     finally:
@@ -81,20 +84,16 @@ def _interrupts_held() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _work(
-    answer: Connection,
-    work: Callable[..., Any],
-    given: tuple[Any, ...],
-    named: dict[str, Any],
-) -> None:
+def _work(line: Connection) -> None:
     threading.Thread(target=_end_with_parent, daemon=True).start()
     with suppress(AttributeError, OSError):
         os.nice(BEHIND)
     try:
+        work, given, named = line.recv()
         found = (True, work(*given, **named))
     except Exception as error:
         found = (False, f"{type(error).__name__}: {error}")
-    answer.send(found)
+    line.send(found)
 
 
 def _end_with_parent() -> None:
