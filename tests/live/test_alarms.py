@@ -279,6 +279,20 @@ def test_a_limit_that_gets_graver_keeps_its_key_and_is_raised_again() -> None:
     assert any("38 degC: turn back" in words for words in now.also)
 
 
+@pytest.mark.parametrize(
+    ("core", "told"), [(38.2, "38.2 degC"), (38.02, "38.02 degC"), (38.004, "38 degC, rounded,")]
+)
+def test_a_value_just_beyond_its_limit_is_told_as_finely_as_it_takes(
+    core: float, told: str
+) -> None:
+    # Given a core temperature that is a little above the signed 38 degC
+    quantities = {"core_temperature": band(core)}
+    board = after(2, facts(0.0, wearer(estimate=estimate(0.0, quantities=quantities))))
+    # then nobody is told that 38 is above 38.
+    words = only(board, "limit-core-temperature").words
+    assert f"{told} estimated, above the signed 38 degC" in words
+
+
 def test_a_limit_that_is_not_on_the_sheet_is_no_limit() -> None:
     bare = SHEET.model_copy(update={"limits": SHEET.limits[:1]})
     now = replace(

@@ -11,6 +11,7 @@ from neckring.live.alarm_holding import Condition, Holds, below, fresh, good, li
 from neckring.live.alarm_limits import beyond, of_limits
 from neckring.live.alarm_list import LISTED
 from neckring.live.alarm_list_instruments import FLAW_CODES
+from neckring.live.alarm_list_people import STOP_CALLED
 from neckring.live.estimated import Estimated, LiveSlack
 from neckring.live.reading import Flaw
 from neckring.station.limits import LimitSheet
@@ -51,7 +52,7 @@ def conditions(facts: Facts) -> Iterator[Condition]:
 
 
 def _of_the_desk(desk: DeskNow) -> Iterator[Condition]:
-    yield listed("stop-called", yes(bool(desk.stopped)), f"Stop: {desk.stopped}")
+    yield listed(STOP_CALLED, yes(bool(desk.stopped)), f"Stop: {desk.stopped}")
     yield listed(
         "book-unwritable",
         yes(bool(desk.book_error)),

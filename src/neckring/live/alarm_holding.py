@@ -114,8 +114,27 @@ def fresh(run_time: float, wearer: WearerNow) -> Estimated | None:
     return estimate if estimate and run_time - estimate.run_time <= ESTIMATE_HOLDS else None
 
 
-def shown(quantity: str, value: float) -> str:
-    """A limited quantity's value for people."""
+def shown(quantity: str, value: float, finer: float = 1.0) -> str:
+    """A limited quantity's value for people.
+
+    Args:
+        quantity: Which.
+        value: Of it [SI].
+        finer: So many times finer than usual.
+    """
     dimension = LIMITED[quantity].dimension
-    step = SHOWN_STEPS[dimension]
+    step = SHOWN_STEPS[dimension] / finer
     return format_quantity(round(value / step) * step, dimension)
+
+
+def shown_beyond(quantity: str, value: float, bound: float) -> str:
+    """A value that is beyond a bound, as finely as it takes to see that it is.
+
+    Args:
+        quantity: Which.
+        value: Of it [SI].
+        bound: Shown beside it [SI].
+    """
+    beside = shown(quantity, bound)
+    told = [shown(quantity, value, finer) for finer in (1.0, 10.0)]
+    return next((words for words in told if words != beside), f"{beside}, rounded,")

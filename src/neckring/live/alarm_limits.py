@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from neckring.live.alarm_facts import ChannelNow, Facts, WearerNow
-from neckring.live.alarm_holding import Condition, Holds, below, fresh, good, shown
+from neckring.live.alarm_holding import Condition, Holds, below, fresh, good, shown, shown_beyond
 from neckring.live.alarm_list_limits import QUANTITY_WORDS, RANK_OF_ACTION, limit_code
 from neckring.live.reading import Flaw
 from neckring.station.limits import LIMITED, Limit
@@ -141,7 +141,9 @@ def _worst(all_hold: list[Holds]) -> Holds:
 def _limit_words(limit: Limit, value: float, judged: list[tuple[Holds, float, str]]) -> str:
     crossed = [(number, how) for holds, number, how in judged if holds is Holds.YES]
     name = QUANTITY_WORDS[limit.quantity]
-    told = ", ".join(f"{shown(limit.quantity, number)} {how}" for number, how in crossed)
+    told = ", ".join(
+        f"{shown_beyond(limit.quantity, number, value)} {how}" for number, how in crossed
+    )
     long = f" for {limit.sustained.text}" if limit.sustained and limit.sustained.nominal else ""
     bound = f"{limit.stop_if} the signed {shown(limit.quantity, value)}{long}"
     begun = f"{name[0].upper()}{name[1:]}"

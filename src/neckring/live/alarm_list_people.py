@@ -5,11 +5,13 @@ from __future__ import annotations
 from neckring.live.alarm_list_limits import limit_alarms
 from neckring.live.listed_alarm import AT_ONCE, POLICY, PRACTICE, SOON, Listed
 
+STOP_CALLED = "stop-called"
+
 PEOPLE_AND_KIT: tuple[Listed, ...] = (
     # People
     Listed(
-        "stop-called",
-        "stop-called",
+        STOP_CALLED,
+        STOP_CALLED,
         AT_ONCE,
         "somebody called a stop",
         "All stand still. Ask both wearers. The lead resumes, or the wearers come in.",

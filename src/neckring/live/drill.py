@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from neckring.live.alarm_list import LISTED
 from neckring.live.alarm_list_instruments import FLAW_CODES
 from neckring.live.alarm_list_limits import limit_code
+from neckring.live.alarm_list_people import STOP_CALLED
 from neckring.live.entries import Entry, Kind, Role
 from neckring.live.fault_catalogue import AT, catalogue
 
@@ -46,7 +47,7 @@ _HEAT = (
     ),
 )
 _POWER = ("battery-low", "battery-empty", limit_code("battery_charge"))
-_PEOPLE = ("call-missed", "symptom", "stop-called")
+_PEOPLE = ("call-missed", "symptom", STOP_CALLED)
 _SENSOR = (*FLAW_CODES.values(), "source-gone", "sensors-many")
 
 FITTING: dict[str, tuple[str, ...]] = {

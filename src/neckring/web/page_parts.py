@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from neckring.live.alarm_list_people import STOP_CALLED
 from neckring.live.deciding import WHO
 from neckring.live.entries import Entry, Kind, Role
 from neckring.live.estimated import Estimated
-from neckring.live.run_records import RunState
+from neckring.live.run_records import AlarmNow, RunState
 from neckring.records.presentation import presentation_of
 from neckring.web.admission import Admission
 from neckring.web.console_parts import ConsoleParts, Trainer
@@ -237,13 +238,24 @@ def context_of(
         "lanes": lane_views(state, sheet),
         "wearers": wearer_views(state, sheet, estimates, run_time),
         "troubles": console.troubles(),
-        "alarms": sorted(state.alarms.values(), key=lambda a: (-a.rank, a.raised, a.key)),
+        "alarms": sorted(state.alarms.values(), key=alarm_order),
+        "is_stop": is_stop,
         "channels_of": lambda letter: [c for c in channels if c.key.startswith(f"{letter}.")],
         "entries": entries,
         "scores": trainer.scores() if trainer else (),
         "faults": trainer.faults() if trainer else (),
         "fault_words": lambda code: words_of_fault(trainer, code),
     }
+
+
+def alarm_order(alarm: AlarmNow) -> tuple[int, bool, float, str]:
+    """The gravest first; a stop, which the head of every page says too, after others as grave."""
+    return -alarm.rank, is_stop(alarm), alarm.raised, alarm.key
+
+
+def is_stop(alarm: AlarmNow) -> bool:
+    """Whether an alarm says that somebody called a stop."""
+    return alarm.cause == STOP_CALLED
 
 
 def words_of_fault(trainer: Trainer | None, code: str) -> str:
