@@ -6,7 +6,6 @@ import shutil
 import sys
 from pathlib import Path
 
-import pytest
 from click import Command
 from click.testing import CliRunner
 from kept_fixtures import kept_day
@@ -51,8 +50,7 @@ def told_and_nothing_halved(disk: Path, before: set[str], status: int, said: str
     assert files_on(disk) == before
 
 
-@pytest.mark.parametrize("kind", ["--package", "--redacted", "--csv"])
-def test_a_package_is_there_whole_or_not_at_all(small_disk: Path, kept: Path, kind: str) -> None:
+def test_a_package_is_there_whole_or_not_at_all(small_disk: Path, kept: Path) -> None:
     # Given a full disk
     fill(small_disk)
     before = files_on(small_disk)
@@ -60,7 +58,7 @@ def test_a_package_is_there_whole_or_not_at_all(small_disk: Path, kept: Path, ki
     # When a package is to be written there, and the page where there is room
     page = small_disk.parent / "page.html"
     here = ("--station", DEMO, "--keep", kept, "--out", page)
-    status, said = typed(report, *RUNS, *here, kind, small_disk / "package")
+    status, said = typed(report, *RUNS, *here, "--package", small_disk / "package")
 
     # Then it says so, and leaves no folder behind
     told_and_nothing_halved(small_disk, before, status, said)
