@@ -18,13 +18,15 @@ from console_here import console_here, let_suits_send, wanted
 from demo_day import LEAD, Hands, sheet
 from paho.mqtt.enums import CallbackAPIVersion
 from postgres_server import WHY_SKIPPED, Server
-from small_disk import fill
+from small_disk import fill, small_disk
 
 from neckring.live import run_clock
 from neckring.live.entries import Deed, Entry, Kind, Role
 from neckring.live.open_book import open_book, read_book
 from neckring.served_run.making_ready import scenarios_of, watch_alarms
 from neckring.served_run.wanted import LOG_BOOK
+
+__all__ = ["small_disk"]
 
 CUT = 300.0
 """So long a tablet is without its network [s]."""
