@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 import subprocess
@@ -10,11 +11,13 @@ import time
 from pathlib import Path
 
 import pytest
+from console_here import wanted
 from demo_day import demo
 
 from neckring.live.watchkeeping import EndingError
 from neckring.served_run.apart import ApartError, worked_out_apart
-from neckring.served_run.making_ready import planned_day
+from neckring.served_run.making_ready import planned_beside, planned_day
+from neckring.served_run.opening import run_served
 
 ASKS_FROM_AFAR = """
 import time
@@ -103,6 +106,26 @@ def test_a_process_that_cannot_even_begin_is_told_of(tmp_path: Path) -> None:
 
     # Then it is told so, and waits for nothing
     assert asked.stdout == "told: its process ended with status 1\n"
+
+
+def test_where_no_process_can_be_begun_the_console_plans_by_itself(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Given a console on a machine that begins no more processes
+    def none_left(*_given: object) -> int:
+        raise OSError(errno.EAGAIN, os.strerror(errno.EAGAIN))
+
+    monkeypatch.setattr("multiprocessing.util.spawnv_passfds", none_left)
+    told: list[str] = []
+
+    # When its plans are made ready
+    with run_served(wanted(tmp_path / "kept")) as served:
+        scenarios, planned = planned_beside(served, told.append)
+
+    # Then it makes them itself, and says so
+    assert set(scenarios) == set(planned) == {"A", "B"}
+    (words,) = told
+    assert "no process can be begun" in words
 
 
 def test_who_ends_while_it_is_worked_out_does_not_wait_for_it() -> None:

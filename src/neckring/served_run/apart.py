@@ -44,16 +44,21 @@ def worked_out_apart(
         A copy of what it returned.
 
     Raises:
-        ApartError: It raised something itself, or its process was ended.
+        ApartError: It raised something itself, or its process was ended or could not be begun.
     """
     afresh = multiprocessing.get_context("spawn")
     here, there = afresh.Pipe()
     # What is given goes by the pipe: to start a process that dies at once with much that it is
     # given would wait for ever, since its end of that pipe is held open here.
     process = afresh.Process(target=_work, args=(there,), daemon=True)
-    with _interrupts_held():
-        process.start()
-    there.close()
+    try:
+        with _interrupts_held():
+            process.start()
+    except OSError as error:
+        here.close()
+        raise ApartError(f"no process can be begun: {error}") from None
+    finally:
+        there.close()
     try:
         here.send((work, given, named))
         while not here.poll(ASK_EVERY):

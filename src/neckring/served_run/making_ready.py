@@ -29,15 +29,12 @@ def made_ready(served: Served, tell: Callable[[str], None]) -> Callable[[], Esti
 
     def work() -> Estimators:
         from neckring.live.estimating import estimators
-        from neckring.served_run.apart import worked_out_apart
 
         wanted, go_on = served.wanted, served.keeper.go_on_or_end
         # Alarms first: until they are watched, the pages say that they are not.
         watch_alarms(served, scenarios_of(served, members=0))
         go_on()
-        scenarios, planned = worked_out_apart(
-            go_on, planned_day, served.station, runs_of(served), wanted.seed
-        )
+        scenarios, planned = planned_beside(served, tell)
         served.scenarios = scenarios
         if wanted.rehearsal:
             simulate(served, scenarios)
@@ -82,6 +79,25 @@ def scenarios_of(served: Served, members: int = 1) -> dict[str, Scenario]:
 def runs_of(served: Served) -> dict[str, str]:
     """The code of each wearer's run."""
     return {letter: wearer.run.code for letter, wearer in served.sheet.wearers.items()}
+
+
+def planned_beside(
+    served: Served, tell: Callable[[str], None]
+) -> tuple[dict[str, Scenario], dict[str, Planned]]:
+    """What `planned_day` says, from a process of its own; from this one where none can be had.
+
+    Args:
+        served: The console.
+        tell: Told what is being done.
+    """
+    from neckring.served_run.apart import ApartError, worked_out_apart
+
+    given = (served.station, runs_of(served), served.wanted.seed)
+    try:
+        return worked_out_apart(served.keeper.go_on_or_end, planned_day, *given)
+    except ApartError as error:
+        tell(f"plans are worked out beside the taps, not in a process of their own: {error}")
+        return planned_day(*given)
 
 
 def planned_day(
