@@ -47,16 +47,9 @@ def is_alive(process: int) -> bool:
 
 
 def children_of(process: int) -> list[int]:
-    found = []
-    for each in Path("/proc").glob("[0-9]*/stat"):
-        try:
-            after = each.read_text().rsplit(")", 1)[1].split()
-            command = (each.parent / "cmdline").read_text()
-        except (FileNotFoundError, ProcessLookupError):
-            continue
-        if int(after[1]) == process and "resource_tracker" not in command:
-            found.append(int(each.parent.name))
-    return found
+    found = Path(f"/proc/{process}/task/{process}/children").read_text().split()
+    commands = {int(child): Path(f"/proc/{child}/cmdline").read_text() for child in found}
+    return [child for child, command in commands.items() if "resource_tracker" not in command]
 
 
 def test_what_is_worked_out_apart_is_what_would_be_worked_out_here() -> None:
